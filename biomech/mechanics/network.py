@@ -1,0 +1,210 @@
+"""Frames joined by links, assembled into one banded system.
+
+Unknowns are six per free frame (body twist: x <- x + R v, R <- R exp(w)), renumbered so that the tangent has a
+narrow band. The tangent is symmetrised: its skew part vanishes at equilibrium.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from biomech.mechanics.links import Kinematics, Links, Response, State
+from biomech.mechanics.loads import Loads
+from biomech.mechanics.poses import Array, Pose
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """All groups of links at one configuration."""
+
+    kinematics: list[Kinematics]
+    responses: list[Response]
+    forces: list[Array]
+
+    @property
+    def states(self) -> list[State]:
+        """The states a converged step keeps, one per group."""
+        return [r.state for r in self.responses]
+
+
+class Network:
+    """`frames` frames, some of them fixed, joined by groups of links and loaded.
+
+    `fixed` (frames,) bool: True for frames whose pose is given. `labels` name the frames in messages.
+    """
+
+    def __init__(
+        self,
+        frames: int,
+        fixed: np.ndarray,
+        groups: Sequence[Links],
+        loads: Loads | None = None,
+        labels: Sequence[str] = (),
+    ) -> None:
+        self.frames = frames
+        self.fixed = np.asarray(fixed, dtype=bool)
+        self.groups = list(groups)
+        self.loads = loads if loads is not None else Loads.none()
+        self.labels = tuple(labels) or tuple(f"frame {i}" for i in range(frames))
+
+    def replaced(self, groups: Sequence[Links] | None = None, loads: Loads | None = None) -> Network:
+        """Return the same network with other laws or loads; the topology must be unchanged."""
+        new = Network(self.frames, self.fixed, groups or self.groups, loads or self.loads, self.labels)
+        for name in ("order", "band", "_maps", "free"):
+            if name in self.__dict__:
+                new.__dict__[name] = self.__dict__[name]
+        return new
+
+    @cached_property
+    def free(self) -> np.ndarray:
+        """Indices of the free frames, in the order of the unknowns."""
+        return self.order[0]
+
+    @property
+    def unknowns(self) -> int:
+        """Number of scalar unknowns."""
+        return 6 * len(self.free)
+
+    @cached_property
+    def order(self) -> tuple[np.ndarray, np.ndarray]:
+        """(free frames in elimination order, position of every frame in it or -1)."""
+        free = np.flatnonzero(~self.fixed)
+        best = _narrowest(free, self._pairs(), self.frames)
+        place = np.full(self.frames, -1)
+        place[best] = np.arange(len(best))
+        return best, place
+
+    def _pairs(self) -> np.ndarray:
+        pairs = [np.stack([g.a, g.b], axis=1) for g in self.groups] or [np.zeros((0, 2), dtype=int)]
+        both = np.concatenate(pairs)
+        return both[~self.fixed[both].any(axis=1)]
+
+    @cached_property
+    def band(self) -> int:
+        """Number of sub-diagonals of the tangent."""
+        _, place = self.order
+        pairs = place[self._pairs()]
+        width = int(np.abs(pairs[:, 0] - pairs[:, 1]).max(initial=0))
+        return min(6 * width + 5, self.unknowns - 1)
+
+    @cached_property
+    def _maps(self) -> tuple[list[tuple[np.ndarray, np.ndarray, np.ndarray]], np.ndarray]:
+        """Per group: which of the 144 n (or 12 n) entries go where; last, the map of the load tangents."""
+        _, place = self.order
+        maps = []
+        for g in self.groups:
+            dof = np.concatenate([_dofs(place[g.a]), _dofs(place[g.b])], axis=1)
+            maps.append((*self._band_map(dof), dof))
+        return maps, _dofs(place[self.loads.frame])
+
+    def _band_map(self, dof: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        row, col = np.broadcast_arrays(dof[:, :, None], dof[:, None, :])
+        keep = np.flatnonzero(((row >= col) & (col >= 0)).ravel())
+        row, col = row.ravel()[keep], col.ravel()[keep]
+        return keep, col * (self.band + 1) + (row - col)
+
+    def evaluate(self, poses: Pose, states: Sequence[State], activation: float = 1.0) -> Evaluation:
+        """Evaluate every group at `poses` (batch..., frames); `activation` scales the links' shifts."""
+        kinematics, responses, forces = [], [], []
+        for g, state in zip(self.groups, states, strict=True):
+            k = g.evaluate(poses)
+            strain = k.strain if activation == 1.0 else k.strain - (1 - activation) * g.shift
+            response = g.law.respond(strain, state)
+            kinematics.append(k)
+            responses.append(response)
+            forces.append(k.to_frames(response.stress))
+        return Evaluation(kinematics, responses, forces)
+
+    def residual(self, evaluation: Evaluation, poses: Pose, activation: float = 1.0) -> Array:
+        """Return internal minus applied generalised forces (batch, unknowns)."""
+        maps, load_dofs = self._maps
+        batch = poses.position.shape[0]
+        size = self.unknowns + 1  # the last column collects the fixed frames
+        out = np.zeros((batch, size))
+        for (_, _, dof), force in zip(maps, evaluation.forces, strict=True):
+            _scatter(out, dof, force)
+        if len(self.loads):
+            _scatter(out, load_dofs, -activation * np.broadcast_to(self.loads.wrenches(poses), (batch, len(self.loads), 6)))
+        return out[:, :-1]
+
+    def tangent(
+        self, evaluation: Evaluation, poses: Pose, stresses: Sequence[Array], activation: float = 1.0
+    ) -> Array:
+        """Return the symmetrised tangent in lower band storage (batch, unknowns, band + 1).
+
+        `stresses` are the link stresses of the geometric part: the true ones for the exact tangent, those
+        predicted by the previous step for the mixed Newton scheme.
+        """
+        maps, load_dofs = self._maps
+        batch, width = poses.position.shape[0], self.band + 1
+        size = self.unknowns * width
+        flat = np.zeros((batch, size))
+        for (keep, place, _), k, r, m in zip(maps, evaluation.kinematics, evaluation.responses, stresses, strict=True):
+            element = np.swapaxes(k.b, -1, -2) @ (r.tangent @ k.b) + k.geometric(m)
+            element = 0.5 * (element + np.swapaxes(element, -1, -2))
+            _add_flat(flat, keep, place, np.broadcast_to(element, (batch, *element.shape[-3:])))
+        if len(self.loads):
+            t = -activation * self.loads.tangent(poses)
+            t = 0.5 * (t + np.swapaxes(t, -1, -2))
+            _add_flat(flat, *self._band_map(load_dofs), np.broadcast_to(t, (batch, *t.shape[-3:])))
+        return flat.reshape(batch, self.unknowns, width)
+
+    def energy(self, poses: Pose, states: Sequence[State], activation: float = 1.0) -> Array:
+        """Return stored energy plus potential of the dead forces (batch,), N.mm."""
+        total = np.zeros(poses.position.shape[0])
+        for g, state in zip(self.groups, states, strict=True):
+            strain = g.strain(poses) - (1 - activation) * g.shift
+            total = total + g.law.energy(strain, state).sum(axis=-1)
+        if len(self.loads):
+            total = total + activation * self.loads.potential(poses)
+        return total
+
+    def start_states(self) -> list[State]:
+        """Return the states of links that have never been loaded."""
+        return [g.law.start() for g in self.groups]
+
+    def frame_steps(self, dq: Array) -> Array:
+        """Return body twists (batch, frames, 6) of all frames from unknowns (batch, unknowns); fixed ones zero."""
+        out = np.zeros((dq.shape[0], self.frames, 6))
+        out[:, self.free] = dq.reshape(dq.shape[0], -1, 6)
+        return out
+
+
+def _dofs(place: np.ndarray) -> np.ndarray:
+    return np.where(place[:, None] >= 0, 6 * place[:, None] + np.arange(6), -1)
+
+
+def _scatter(out: Array, dof: np.ndarray, values: Array) -> None:
+    size = out.shape[1]
+    for row, v in zip(out, values, strict=True):
+        row += np.bincount(dof.ravel() % size, weights=v.ravel(), minlength=size)
+
+
+def _add_flat(flat: Array, keep: np.ndarray, place: np.ndarray, element: Array) -> None:
+    for row, e in zip(flat, element, strict=True):
+        row += np.bincount(place, weights=e.reshape(-1)[keep], minlength=row.size)
+
+
+def _narrowest(free: np.ndarray, pairs: np.ndarray, frames: int) -> np.ndarray:
+    """Return the free frames in the given order or in reverse Cuthill-McKee order, whichever has less band."""
+    place = np.full(frames, -1)
+    place[free] = np.arange(len(free))
+    p = place[pairs]
+    given = np.abs(p[:, 0] - p[:, 1]).max(initial=0)
+    if given <= 2:
+        return free
+    from scipy.sparse import csr_matrix
+    from scipy.sparse.csgraph import reverse_cuthill_mckee
+
+    n = len(free)
+    graph = csr_matrix((np.ones(2 * len(p)), (np.r_[p[:, 0], p[:, 1]], np.r_[p[:, 1], p[:, 0]])), shape=(n, n))
+    order = np.asarray(reverse_cuthill_mckee(graph, symmetric_mode=True))
+    place2 = np.empty(n, dtype=int)
+    place2[order] = np.arange(n)
+    q = place2[p]
+    best: np.ndarray = free[order] if np.abs(q[:, 0] - q[:, 1]).max() < given else free
+    return best
