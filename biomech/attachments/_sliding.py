@@ -1,0 +1,51 @@
+"""Sliding of a wire along its holder: free, tied back, or Coulomb friction with memory."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from biomech.mechanics.poses import Array
+
+STICK = 2000.0
+"""Stiffness of sticking contact and of a tie-back, N/mm: stiff beside ligament and wire (numerical choice)."""
+
+
+class Drag(NamedTuple):
+    """Energy, force along the wire, stiffness, and the remembered position where the wire sticks."""
+
+    energy: Array
+    force: Array
+    stiffness: Array
+    stuck: Array
+
+
+@dataclass(frozen=True)
+class Sliding:
+    """Per link: `hold` (n,) N/mm of a tie-back (0 without), `friction` (n,) coefficient (0 = free)."""
+
+    hold: Array
+    friction: Array
+
+    def respond(self, along: Array, normal: Array, stuck: Array) -> Drag:
+        """Return the response to the position `along` (..., n) mm of the holder along the wire.
+
+        `normal` (..., n) N is the sum of the contact and ligature forces; the friction force is at most
+        friction * normal. The change of that bound within a step is left out of the tangent, so the tangent stays
+        symmetric.
+        """
+        bound = self.friction * normal
+        trial = STICK * (along - stuck)
+        slipping = np.abs(trial) > bound
+        force = np.where(slipping, np.sign(trial) * bound, trial)
+        rubs = self.friction > 0
+        moved = np.where(slipping, along - force / STICK, stuck)
+        energy = np.where(slipping, bound * np.abs(along - stuck) - bound**2 / (2 * STICK), 0.5 * force * (along - stuck))
+        return Drag(
+            np.where(rubs, energy, 0.0) + 0.5 * self.hold * along**2,
+            np.where(rubs, force, 0.0) + self.hold * along,
+            np.where(rubs & ~slipping, STICK, 0.0) + self.hold,
+            np.where(rubs, moved, stuck),
+        )
