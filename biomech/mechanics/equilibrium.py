@@ -17,7 +17,7 @@ from biomech.errors import SolveError
 from biomech.mechanics.banded import Factor, factor, lowest_mode, negative_pivots
 from biomech.mechanics.links import State
 from biomech.mechanics.network import Evaluation, Network
-from biomech.mechanics.poses import Array, Pose, pose_exp
+from biomech.mechanics.poses import Array, Pose, pose_exp, pose_log, rotation_exp
 
 
 @dataclass(frozen=True)
@@ -184,13 +184,8 @@ def relative_error(residual: Array, evaluation: Evaluation) -> Array:
 
 def moved(poses: Pose, step: Array) -> Pose:
     """Return poses after body twists `step` (batch, frames, 6)."""
-    return poses @ Pose(*_exp_update(step))
-
-
-def _exp_update(step: Array) -> tuple[Array, Array]:
-    # x <- x + R v, R <- R exp(w): translation and rotation are updated separately (design of the unknowns)
-    rotation = pose_exp(np.concatenate([np.zeros_like(step[..., :3]), step[..., 3:]], axis=-1)).rotation
-    return rotation, step[..., :3]
+    # x <- x + R v, R <- R exp(w): translation and rotation are updated separately
+    return poses @ Pose(rotation_exp(step[..., 3:]), step[..., :3])
 
 
 def _strain_step(group, k, step: Array) -> Array:  # type: ignore[no-untyped-def]
@@ -211,8 +206,6 @@ def _prescribed(network: Network, start: Pose, target: Pose | None, activation: 
     """Move the fixed frames from their start to `activation` of the way to their target."""
     if target is None:
         return start
-    from biomech.mechanics.poses import pose_log
-
     way = np.where(network.fixed[None, :, None], pose_log(start.inverse() @ target), 0.0)
     return start @ pose_exp(activation * way)
 

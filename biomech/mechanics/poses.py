@@ -69,6 +69,11 @@ def hat(w: Array) -> Array:
     return out
 
 
+def cross(a: Array, b: Array) -> Array:
+    """Return a x b (..., 3); several times faster than numpy's on small arrays."""
+    return apply(hat(a), b)
+
+
 def ad(h: Array) -> Array:
     """Return the matrices (..., 6, 6) of the Lie bracket with twist h = (v, w)."""
     out: Array = (h @ _AD).reshape(*h.shape[:-1], 6, 6)
@@ -146,8 +151,8 @@ def pose_log(pose: Pose) -> Array:
     w = rotation_log(pose.rotation)
     c = log_coefficients(np.einsum("...i,...i", w, w))
     p = pose.position
-    wp = np.cross(w, p)
-    v = p - 0.5 * wp + c[..., None] * np.cross(w, wp)
+    wp = cross(w, p)
+    v = p - 0.5 * wp + c[..., None] * cross(w, wp)
     return np.concatenate([v, w], axis=-1)
 
 
@@ -160,8 +165,8 @@ def pose_exp(h: Array) -> Pose:
     safe = np.where(small, 1.0, t2)
     b = np.where(small, 0.5 - t2 / 24, 2 * np.sin(t / 2) ** 2 / safe)
     d = np.where(small, 1 / 6 - t2 / 120, (t - np.sin(t)) / (safe * np.sqrt(safe)))
-    wv = np.cross(w, v)
-    return Pose(rotation_exp(w), v + b[..., None] * wv + d[..., None] * np.cross(w, wv))
+    wv = cross(w, v)
+    return Pose(rotation_exp(w), v + b[..., None] * wv + d[..., None] * cross(w, wv))
 
 
 def jacobian_inverse(h: Array) -> tuple[Array, Array, Array, Array]:
