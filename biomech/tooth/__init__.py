@@ -1,0 +1,1 @@
+"""Teeth: handbook anatomy, roots, crowns, and their support by the periodontal ligament."""
