@@ -1,0 +1,7 @@
+"""Wire alloys: one file each, found by the registry. Adding an alloy is adding a file to this folder."""
+
+from __future__ import annotations
+
+from biomech.alloys._base import REGISTRY, Alloy, Elastic, Response
+
+__all__ = ["REGISTRY", "Alloy", "Elastic", "Response"]
