@@ -68,7 +68,8 @@ def rounded(height: float, depth: float, bevel: float) -> Torsion:
     basis, slope, recurrence = _arnoldi(z * z, np.sqrt(weight))
     half = 0.5 * np.abs(z) ** 2
     root = np.sqrt(weight)[:, None]
-    coefficients = np.asarray(np.linalg.lstsq(basis.real * root, half * root[:, 0], rcond=None)[0], np.float64)
+    fit = np.linalg.lstsq(basis.real * root, half * root[:, 0], rcond=None)[0]
+    coefficients = np.asarray(fit, dtype=np.float64)
     h = basis.real @ coefficients
     derivative = (slope @ coefficients) * 2 * z  # f'(z), h = Re f
     normal = -1j * dz  # outward for a counter-clockwise outline
