@@ -1,0 +1,140 @@
+"""Support of a tooth by its ligament: wrench, stiffness and pressure for a small motion in its socket.
+
+A motion is q = (v, w): translation (mm) and rotation (rad) about the origin of the tooth frame, in its axes;
+a root point r moves by u = v + w x r. Wrenches are dual: (force, moment about that origin), N and N.mm. The
+wrench returned is what has to be applied to hold the motion (dE/dq); the ligament's own is its opposite.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from biomech.errors import InputError
+from biomech.ligaments import Curve, Ligament, stiffening
+from biomech.mechanics.links import Law, Response
+from biomech.mechanics.poses import Array, hat
+from biomech.tooth.roots import Surface
+
+
+class Pressures(NamedTuple):
+    """Normal pressure (..., P), compression of the ligament positive, and shear (..., P) >= 0, MPa."""
+
+    normal: Array
+    shear: Array
+
+
+def motion_matrix(points: Array) -> Array:
+    """Return B (..., 3, 6) with u = B q for points (..., 3): the identity beside -[r]x."""
+    eye = np.broadcast_to(np.eye(3), (*points.shape[:-1], 3, 3))
+    return np.concatenate([eye, -hat(points)], axis=-1)
+
+
+def displacements(surface: Surface, q: Array) -> Array:
+    """Return the displacements (..., P, 3) in mm of the surface's points for motions q (..., 6)."""
+    return np.asarray(np.einsum("pij,...j->...pi", motion_matrix(surface.points), q))
+
+
+def support_matrix(surface: Surface, ligament: Ligament) -> Array:
+    """Return the stiffness (6, 6) of the unloaded tooth about the frame origin, order (v, w).
+
+    Blocks in N/mm, N and N.mm; symmetric. The ligament acts on the tooth with -K q.
+    """
+    b = motion_matrix(surface.points)
+    density = ligament.normal_modulus * surface.weights
+    w2 = ligament.weights(surface.normals)
+    return np.asarray(np.einsum("p,pia,pij,pjb->ab", density, b, w2, b, optimize=True))
+
+
+def respond(surface: Surface, ligament: Ligament, q: Array, state: Any = None) -> Response:
+    """Return wrench (..., 6), tangent (..., 6, 6) and state for motions q (..., 6) of one tooth."""
+    b = motion_matrix(surface.points)
+    u = np.einsum("pij,...j->...pi", b, q)
+    reaction = ligament.respond(u, surface.normals, state)
+    w = surface.weights
+    wrench = -np.einsum("p,pia,...pi->...a", w, b, reaction.traction, optimize=True)
+    tangent = np.einsum("p,pia,...pij,pjb->...ab", w, b, reaction.stiffness, b, optimize=True)
+    return Response(wrench, tangent, reaction.state)
+
+
+def energy(surface: Surface, ligament: Ligament, q: Array) -> Array:
+    """Return the energy (...), N.mm, stored in the ligament of one tooth at motions q (..., 6)."""
+    return np.asarray(ligament.energy(displacements(surface, q), surface.normals) @ surface.weights)
+
+
+def pressures(surface: Surface, ligament: Ligament, q: Array, state: Any = None) -> Pressures:
+    """Return normal pressure and shear (..., P) in MPa over the root for motions q (..., 6)."""
+    traction = ligament.respond(displacements(surface, q), surface.normals, state).traction
+    normal = -np.einsum("...pi,pi->...p", traction, surface.normals)
+    along = traction + normal[..., None] * surface.normals
+    return Pressures(normal, np.linalg.norm(along, axis=-1))
+
+
+class RootBed(Law):
+    """The ligaments of T teeth as one law, for the "pose" link from each socket to its tooth.
+
+    Teeth may differ in law and values. It uses that every law depends on the weighted strain alone: with the
+    matrices M of its points, e^2 = q^T M q, so that a call costs three matrix products and one law evaluation
+    per distinct ligament. Surfaces are padded to the longest with points of no weight.
+    """
+
+    def __init__(self, surfaces: Sequence[Surface], ligaments: Sequence[Ligament]) -> None:
+        """Take the surfaces (in tooth axes) and ligaments of T teeth; different counts raise InputError."""
+        if len(surfaces) != len(ligaments) or not surfaces:
+            raise InputError(f"{len(surfaces)} root surfaces, {len(ligaments)} ligaments; allowed: as many")
+        count, longest = len(surfaces), max(len(s.weights) for s in surfaces)
+        self._forms = np.zeros((count, longest, 6, 6))
+        self._density = np.zeros((count, longest))
+        for i, (surface, law) in enumerate(zip(surfaces, ligaments, strict=True)):
+            b = motion_matrix(surface.points)
+            forms = np.swapaxes(b, 1, 2) @ law.weights(surface.normals) @ b / law.thickness**2
+            n = len(surface.weights)
+            self._forms[i, :n] = 0.5 * (forms + np.swapaxes(forms, 1, 2))
+            self._density[i, :n] = surface.weights * law.normal_modulus * law.thickness**2
+        self._stiffness: Array = np.einsum("tp,tpab->tab", self._density, self._forms)
+        self._distinct = [(law, np.array([x == law for x in ligaments])) for law in dict.fromkeys(ligaments)]
+        self._linear = all(law.is_linear for law in ligaments)
+
+    @property
+    def stiffness(self) -> Array:
+        """Stiffness (T, 6, 6) of the unloaded teeth."""
+        return self._stiffness
+
+    def respond(self, strain: Array, state: Any = None) -> Response:
+        """Return wrench (..., T, 6), tangent (..., T, 6, 6), state at motions q = `strain` (..., T, 6)."""
+        if self._linear:
+            wrench = (self._stiffness @ strain[..., None])[..., 0]
+            return Response(wrench, self._stiffness, state)
+        pull, e = self._pull(strain)
+        law = self._curve(e)
+        now = self._density * law.secant
+        wrench = (now[..., None, :] @ pull)[..., 0, :]
+        count, points = self._density.shape
+        flat = self._forms.reshape(count, points, 36)
+        tangent = (now[..., None, :] @ flat)[..., 0, :].reshape(*e.shape[:-1], 6, 6)
+        bend = self._density * stiffening(law, e)
+        tangent += np.swapaxes(pull * bend[..., None], -1, -2) @ pull
+        return Response(wrench, tangent, state)
+
+    def energy(self, strain: Array, state: Any = None) -> Array:
+        """Return the stored energy (..., T), N.mm, at motions q = `strain` (..., T, 6)."""
+        _, e = self._pull(strain)
+        return np.asarray((self._density * self._curve(e).energy).sum(axis=-1))
+
+    def _pull(self, q: Array) -> tuple[Array, Array]:
+        """Return M q (..., T, P, 6) and the weighted strain e (..., T, P)."""
+        count, points = self._density.shape
+        pull = (self._forms.reshape(count, points * 6, 6) @ q[..., None]).reshape(*q.shape[:-1], points, 6)
+        squared = (pull @ q[..., None])[..., 0]
+        return pull, np.sqrt(np.maximum(squared, 0.0))
+
+    def _curve(self, e: Array) -> Curve:
+        if len(self._distinct) == 1:
+            return self._distinct[0][0].curve(e)
+        out = Curve(np.empty_like(e), np.empty_like(e), np.empty_like(e))
+        for law, rows in self._distinct:
+            for target, value in zip(out, law.curve(e[..., rows, :]), strict=True):
+                target[..., rows, :] = value
+        return out
