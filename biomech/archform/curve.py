@@ -2,7 +2,8 @@
 
 Axes: x to the patient's left, y forward, mm. s = 0 at the midline, s < 0 on the patient's right, s > 0 on the
 left. Beyond its ends the curve continues straight. The curve is held as a quintic spline over its arc length,
-fine enough that |dr/ds| = 1 within 1e-4 at the ends of a beta curve and 1e-9 elsewhere, so tangent and curvature are smooth.
+fine enough that |dr/ds| = 1 within 1e-4 at the ends of a beta curve and 1e-9 elsewhere, so tangent and
+curvature are smooth.
 """
 
 from __future__ import annotations

@@ -1,0 +1,1 @@
+"""Wires: bends, stress-free shape, and the rod as links."""
