@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from biomech.attachments import REGISTRY, Kind
-from biomech.attachments._contact import push
-from biomech.attachments._sliding import Sliding
-from biomech.mechanics.links import Law, Response
+from biomech.attachments._parts import CENTRING, Sliding
+from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.links import Response
 from biomech.mechanics.poses import Array
 
 LIGATURES = {
@@ -26,14 +26,17 @@ LIGATURES = {
 """Seating force (N) and stiffness (N/mm) of a ligature, whole bracket. Assumed: common practice, no source; friction
 studies seat wires with 2 to 3 N. "clip" closes the slot with a wall instead."""
 
+FAR = 1e3
+"""Distance of a wall that is not there, mm."""
+
 REGISTRY.register("slot", Kind("slot", "rectangular bracket slot: edge contacts, clearance, torque play, ligature", 2))
 
 
 @dataclass(frozen=True)
-class Slot(Law):
+class Slot(ContactLaw):
     """Law of n slot edges. All arrays (..., n); lengths mm, forces N.
 
-    `slot_height` S; `closed` distance from slot base to the outer wall (inf when open); `height`, `depth`, `bevel` of
+    `slot_height` S; `closed` distance from slot base to the outer wall (FAR when open); `height`, `depth`, `bevel` of
     the wire section; `stiffness` N/mm of one corner contact; `ligature_force`, `ligature_stiffness` towards the base;
     `sliding` along the wire. The holder's origin is where the centre of the seated wire lies, its axes are the slot's.
     """
@@ -52,82 +55,82 @@ class Slot(Law):
         """Return the remembered sticking positions of a wire never moved, mm."""
         return np.zeros(np.shape(self.slot_height)[-1])
 
-    def respond(self, strain: Array, state: Array) -> Response:
-        """See Law.respond."""
-        g = self._corners(strain)
-        grad = np.zeros(strain.shape)
-        hess = np.zeros((*strain.shape, 6))
-        normal = np.zeros(strain.shape[:-1])
-        for sense, coordinate, limit in self._walls():
-            position, first, second = g[coordinate]
-            hit = push(sense * position - limit[..., None], self.stiffness[..., None])
-            force = sense * hit.force
-            normal += hit.force.sum(axis=-1)
-            _accumulate(grad, hess, force, hit.stiffness, first, second)
-        normal += self._ligature(g, grad, hess)
-        drag = self.sliding.respond(strain[..., 0], normal, state)
+    def walls(self, strain: Array) -> tuple[Array, Array]:
+        """See ContactLaw.walls: upper, lower, outer wall and base, four corners each."""
+        y, z, _, _ = self._corners(strain)
+        vertical, outer, base = (limit[..., None] for limit in self._limits())
+        depth = np.concatenate([z - vertical, -z - vertical, y - outer, -y - base], axis=-1)
+        return depth, np.broadcast_to(np.asarray(self.stiffness)[..., None], depth.shape)
+
+    def depth_rate(self, strain: Array, rate: Array) -> Array:
+        """See ContactLaw.depth_rate."""
+        y, z, c, s = self._corners(strain)
+        p2, p3, roll = rate[..., 1:2], rate[..., 2:3], rate[..., 3:4]
+        dy = -c * p2 - s * p3 + z * roll
+        dz = s * p2 - c * p3 - y * roll
+        return np.concatenate([dz, -dz, dy, -dy], axis=-1)
+
+    def combine(self, strain: Array, state: Array, force: Array, stiffness: Array) -> Response:
+        """See ContactLaw.combine."""
+        y, z, c, s = self._corners(strain)
+        up, down, out, base = np.split(force, 4, axis=-1)
+        kz = stiffness[..., 0:4] + stiffness[..., 4:8]
+        ky = stiffness[..., 8:12] + stiffness[..., 12:16]
+        fz, fy = up - down, out - base
+        pull, slope = self._ligature(y)
+        fy = fy + 0.25 * pull[..., None]
+        grad, hess = np.zeros(strain.shape), np.zeros((*strain.shape, 6))
+        one = np.ones_like(y)
+        gy = np.stack([-c * one, -s * one, z], axis=-1)
+        gz = np.stack([s * one, -c * one, -y], axis=-1)
+        grad[..., 1:4] = np.einsum("...k,...ki->...i", fy, gy) + np.einsum("...k,...ki->...i", fz, gz)
+        mean = gy.mean(axis=-2)
+        hess[..., 1:4, 1:4] = (
+            np.swapaxes(ky[..., None] * gy, -1, -2) @ gy
+            + np.swapaxes(kz[..., None] * gz, -1, -2) @ gz
+            + slope[..., None, None] * mean[..., :, None] * mean[..., None, :]
+        )
+        sy, sz = fy.sum(axis=-1), fz.sum(axis=-1)
+        c, s = c[..., 0], s[..., 0]
+        cross2, cross3 = sy * s + sz * c, -sy * c + sz * s
+        hess[..., 1, 3] += cross2
+        hess[..., 3, 1] += cross2
+        hess[..., 2, 3] += cross3
+        hess[..., 3, 2] += cross3
+        hess[..., 3, 3] -= (fy * y + fz * z).sum(axis=-1)
+        grad[..., 2] += CENTRING * strain[..., 2]
+        hess[..., 2, 2] += CENTRING
+        drag = self.sliding.respond(strain[..., 0], force.sum(axis=-1) + pull, state)
         grad[..., 0] += drag.force
         hess[..., 0, 0] += drag.stiffness
         return Response(grad, hess, drag.stuck)
 
-    def energy(self, strain: Array, state: Array) -> Array:
-        """Return contact, ligature and sliding energy (..., n), N.mm."""
-        g = self._corners(strain)
-        total = np.zeros(strain.shape[:-1])
-        normal = np.zeros(strain.shape[:-1])
-        for sense, coordinate, limit in self._walls():
-            hit = push(sense * g[coordinate][0] - limit[..., None], self.stiffness[..., None])
-            total += hit.energy.sum(axis=-1)
-            normal += hit.force.sum(axis=-1)
-        pull = self._pull(g)
-        total += pull[0]
-        out: Array = total + self.sliding.respond(strain[..., 0], normal + pull[1], state).energy
-        return out
+    def smooth_energy(self, strain: Array, state: Array, normal: Array) -> Array:
+        """See ContactLaw.smooth_energy."""
+        y, *_ = self._corners(strain)
+        pull, _ = self._ligature(y)
+        safe = np.maximum(self.ligature_stiffness, 1e-12)
+        tied = np.where(np.asarray(self.ligature_stiffness) > 0, 0.5 * pull * pull / safe, 0.0)
+        out: Array = tied + 0.5 * CENTRING * strain[..., 2] ** 2
+        return out + self.sliding.respond(strain[..., 0], normal + pull, state).energy
 
-    def _walls(self) -> tuple[tuple[float, int, Array], ...]:
-        """(sense, coordinate, limit): upper and lower wall on z, outer wall and base on y, for corner centres."""
-        vertical = 0.5 * self.slot_height - self.bevel
-        outer = self.closed - 0.5 * self.depth - self.bevel
-        base = 0.5 * self.depth - self.bevel
-        return (1.0, 1, vertical), (-1.0, 1, vertical), (1.0, 0, outer), (-1.0, 0, base)
+    def _limits(self) -> tuple[Array, Array, Array]:
+        """Largest z, largest y and largest -y of the corner centres in the slot."""
+        return (
+            0.5 * self.slot_height - self.bevel,
+            self.closed - 0.5 * self.depth - self.bevel,
+            0.5 * self.depth - self.bevel,
+        )
 
-    def _corners(self, strain: Array) -> tuple[tuple[Array, Array, Array], tuple[Array, Array, Array]]:
-        """Outward (y) and vertical (z) position of the corner centres in the slot, with derivatives.
-
-        Returns for each coordinate: value (..., n, 4), first derivatives (..., n, 4, 3) and second derivatives
-        (..., n, 4, 3), the latter as the last row of the 3x3 Hessian, by (p2, p3, w1).
-        """
+    def _corners(self, strain: Array) -> tuple[Array, Array, Array, Array]:
+        """Outward (y) and vertical (z) positions (..., n, 4) of the corner centres in the slot; cos, sin of the roll."""
         cy = (0.5 * self.depth - self.bevel)[..., None] * np.array([1.0, 1.0, -1.0, -1.0])
         cz = (0.5 * self.height - self.bevel)[..., None] * np.array([1.0, -1.0, 1.0, -1.0])
         dy, dz = cy - strain[..., 1:2], cz - strain[..., 2:3]
         c, s = np.cos(strain[..., 3:4]), np.sin(strain[..., 3:4])
-        y, z = c * dy + s * dz, c * dz - s * dy
-        c, s = np.broadcast_to(c, y.shape), np.broadcast_to(s, y.shape)
-        return (
-            (y, np.stack([-c, -s, z], axis=-1), np.stack([s, -c, -y], axis=-1)),
-            (z, np.stack([s, -c, -y], axis=-1), np.stack([c, s, -z], axis=-1)),
-        )
+        return c * dy + s * dz, c * dz - s * dy, c, s
 
-    def _pull(self, g: tuple[tuple[Array, Array, Array], tuple[Array, Array, Array]]) -> tuple[Array, Array, Array]:
-        """Energy, force and stiffness of the ligature drawing the section's centre to the base."""
-        centre = g[0][0].mean(axis=-1)
-        slack_at = np.where(
-            self.ligature_stiffness > 0, self.ligature_force / np.maximum(self.ligature_stiffness, 1e-12), 0.0
-        )
-        hit = push(centre + slack_at, self.ligature_stiffness)
-        return hit.energy, hit.force, hit.stiffness
-
-    def _ligature(self, g, grad: Array, hess: Array) -> Array:  # type: ignore[no-untyped-def]
-        _, force, stiffness = self._pull(g)
-        first, second = g[0][1].mean(axis=-2, keepdims=True), g[0][2].mean(axis=-2, keepdims=True)
-        _accumulate(grad, hess, force[..., None], stiffness[..., None], first, second)
-        return force
-
-
-def _accumulate(grad: Array, hess: Array, force: Array, slope: Array, first: Array, second: Array) -> None:
-    """Add sum over corners of force * g' and slope * g' g'^T + force * g'' for g(p2, p3, w1)."""
-    grad[..., 1:4] += np.einsum("...k,...ki->...i", force, first)
-    hess[..., 1:4, 1:4] += np.einsum("...k,...ki,...kj->...ij", slope, first, first)
-    bend = np.einsum("...k,...ki->...i", force, second)
-    hess[..., 3, 1:4] += bend
-    hess[..., 1:3, 3] += bend[..., :2]
+    def _ligature(self, y: Array) -> tuple[Array, Array]:
+        """Pull (..., n) N of the ligature on the section's centre towards the base, and its slope."""
+        pull = self.ligature_force + self.ligature_stiffness * y.mean(axis=-1)
+        return np.maximum(pull, 0.0), np.where(pull > 0, self.ligature_stiffness, 0.0)

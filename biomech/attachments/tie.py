@@ -10,33 +10,64 @@ from dataclasses import dataclass
 import numpy as np
 
 from biomech.attachments import REGISTRY, Kind
-from biomech.attachments.tube import radial
-from biomech.mechanics.links import Law, Response
+from biomech.attachments._parts import CENTRING
+from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.links import Response
 from biomech.mechanics.poses import Array
 
 STIFFNESS = {"steel": 50.0, "elastomeric": 2.0}
 """N/mm of one tie. Assumed: common practice, no source; a twisted 0.25 mm steel ligature yields and beds in, an
 elastomeric one stretches by about a millimetre under 2 N."""
 
+_ROUND = 1e-2
+"""Rounding of the distance near zero, mm, so that a slack tie has no corner at its centre."""
+
 REGISTRY.register("tie", Kind("tie", "ligature from a wire point to a tooth (or two teeth): pulls only, may be slack", 1))
 
 
 @dataclass(frozen=True)
-class Tie(Law):
+class Tie(ContactLaw):
     """Law of n ties: `slack` (..., n) mm and `stiffness` (..., n) N/mm."""
 
     slack: Array
     stiffness: Array
 
-    def respond(self, strain: Array, state: None) -> Response:
-        """See Law.respond."""
-        _, force, slope, unit, over = radial(strain[..., :3], self.slack, self.stiffness)
+    def start(self) -> None:
+        """A tie has no memory."""
+
+    def walls(self, strain: Array) -> tuple[Array, Array]:
+        """See ContactLaw.walls: one wall, the distance beyond the slack; a tight tie is a plain spring instead."""
+        distance = np.sqrt((strain[..., :3] ** 2).sum(axis=-1) + _ROUND**2) - _ROUND
+        depth = distance - np.where(self._is_tight(), 1e3, self.slack)
+        return depth[..., None], np.broadcast_to(np.asarray(self.stiffness)[..., None], (*depth.shape, 1))
+
+    def depth_rate(self, strain: Array, rate: Array) -> Array:
+        """See ContactLaw.depth_rate."""
+        unit, _ = self._direction(strain)
+        out: Array = (unit * rate[..., :3]).sum(axis=-1, keepdims=True)
+        return out
+
+    def combine(self, strain: Array, state: None, force: Array, stiffness: Array) -> Response:
+        """See ContactLaw.combine."""
+        unit, radius = self._direction(strain)
+        spring = np.where(self._is_tight(), self.stiffness, CENTRING)
+        over = force[..., 0] / radius
         grad, hess = np.zeros(strain.shape), np.zeros((*strain.shape, 6))
-        grad[..., :3] = force[..., None] * unit
+        grad[..., :3] = force * unit + spring[..., None] * strain[..., :3]
         outer = unit[..., :, None] * unit[..., None, :]
-        hess[..., :3, :3] = (slope - over)[..., None, None] * outer + over[..., None, None] * np.eye(3)
+        hess[..., :3, :3] = (stiffness[..., 0] - over)[..., None, None] * outer
+        hess[..., :3, :3] += (over + spring)[..., None, None] * np.eye(3)
         return Response(grad, hess, None)
 
-    def energy(self, strain: Array, state: None) -> Array:
-        """Return the stored energy (..., n), N.mm."""
-        return radial(strain[..., :3], self.slack, self.stiffness)[0]
+    def smooth_energy(self, strain: Array, state: None, normal: Array) -> Array:
+        """See ContactLaw.smooth_energy."""
+        spring = np.where(self._is_tight(), self.stiffness, CENTRING)
+        out: Array = 0.5 * spring * (strain[..., :3] ** 2).sum(axis=-1)
+        return out
+
+    def _is_tight(self) -> np.ndarray:
+        return np.asarray(self.slack) <= 0
+
+    def _direction(self, strain: Array) -> tuple[Array, Array]:
+        radius = np.sqrt((strain[..., :3] ** 2).sum(axis=-1) + _ROUND**2)
+        return strain[..., :3] / radius[..., None], radius

@@ -7,19 +7,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from biomech.attachments import REGISTRY, Kind
-from biomech.attachments._contact import push
-from biomech.attachments._sliding import Sliding
-from biomech.mechanics.links import Law, Response
+from biomech.attachments._parts import CENTRING, Sliding
+from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.links import Response
 from biomech.mechanics.poses import Array
 
-REGISTRY.register("tube", Kind("tube", "closed tube: with or without play, rectangular for the main wire, round for the overlay", 2))
+REGISTRY.register("tube", Kind("tube", "closed tube, with or without play: rectangular, or round for a round wire", 2))
+
+_SIDES = 12
+_ANGLE = 2 * np.pi * np.arange(_SIDES) / _SIDES
+_NORMALS = np.stack([np.cos(_ANGLE), np.sin(_ANGLE)], axis=-1)
+"""The round bore as 12 flats: its clearance is exact at the flats and 3.5 % larger between them."""
 
 
 @dataclass(frozen=True)
-class RoundTube(Law):
+class RoundTube(ContactLaw):
     """Law of n tube edges: `clearance` (..., n) mm is the radial gap, `stiffness` (..., n) N/mm the wall's.
 
-    Zero clearance centres the wire both ways (the tube holds rotation). Spin about the wire is free.
+    Zero clearance holds the wire both ways (the tube holds rotation). Spin about the wire is free.
     """
 
     clearance: Array
@@ -30,43 +35,40 @@ class RoundTube(Law):
         """Return the remembered sticking positions of a wire never moved, mm."""
         return np.zeros(np.shape(self.clearance)[-1])
 
-    def respond(self, strain: Array, state: Array) -> Response:
-        """See Law.respond."""
-        across = strain[..., 1:3]
-        _, force, slope, unit, over = self._radial(across)
+    def walls(self, strain: Array) -> tuple[Array, Array]:
+        """See ContactLaw.walls: 12 flats; a tight tube is a two-way spring instead and its walls are far away."""
+        depth = strain[..., 1:3] @ _NORMALS.T - np.where(self._is_tight(), 1e3, self.clearance)[..., None]
+        return depth, np.broadcast_to(np.asarray(self.stiffness)[..., None], depth.shape)
+
+    def depth_rate(self, strain: Array, rate: Array) -> Array:
+        """See ContactLaw.depth_rate."""
+        out: Array = rate[..., 1:3] @ _NORMALS.T
+        return out
+
+    def combine(self, strain: Array, state: Array, force: Array, stiffness: Array) -> Response:
+        """See ContactLaw.combine."""
+        centring = self._centring()
         grad, hess = np.zeros(strain.shape), np.zeros((*strain.shape, 6))
-        grad[..., 1:3] = force[..., None] * unit
-        outer = unit[..., :, None] * unit[..., None, :]
-        hess[..., 1:3, 1:3] = (slope - over)[..., None, None] * outer + over[..., None, None] * np.eye(2)
-        drag = self.sliding.respond(strain[..., 0], force, state)
+        grad[..., 1:3] = force @ _NORMALS + centring[..., None] * strain[..., 1:3]
+        hess[..., 1:3, 1:3] = np.einsum("...k,ki,kj->...ij", stiffness, _NORMALS, _NORMALS)
+        hess[..., 1, 1] += centring
+        hess[..., 2, 2] += centring
+        normal = force.sum(axis=-1) + np.where(self._is_tight(), np.linalg.norm(grad[..., 1:3], axis=-1), 0.0)
+        drag = self.sliding.respond(strain[..., 0], normal, state)
         grad[..., 0] += drag.force
         hess[..., 0, 0] += drag.stiffness
         return Response(grad, hess, drag.stuck)
 
-    def energy(self, strain: Array, state: Array) -> Array:
-        """Return wall and sliding energy (..., n), N.mm."""
-        energy, force, *_ = self._radial(strain[..., 1:3])
-        out: Array = energy + self.sliding.respond(strain[..., 0], force, state).energy
+    def smooth_energy(self, strain: Array, state: Array, normal: Array) -> Array:
+        """See ContactLaw.smooth_energy."""
+        centring = self._centring()
+        across = np.linalg.norm(strain[..., 1:3], axis=-1)
+        load = normal + np.where(self._is_tight(), centring * across, 0.0)
+        out: Array = 0.5 * centring * across**2 + self.sliding.respond(strain[..., 0], load, state).energy
         return out
 
-    def _radial(self, across: Array) -> tuple[Array, Array, Array, Array, Array]:
-        """Energy, radial force, radial stiffness, unit vector, force over radius."""
-        return radial(across, self.clearance, self.stiffness)
+    def _is_tight(self) -> np.ndarray:
+        return np.asarray(self.clearance) <= 0
 
-
-def radial(vector: Array, clearance: Array, stiffness: Array) -> tuple[Array, Array, Array, Array, Array]:
-    """Return energy, force, stiffness, unit vector and force/radius of a pull towards a point.
-
-    `vector` (..., n, dim) from the wire to the holder, mm; nothing happens within `clearance` (..., n); zero
-    clearance is a plain spring of zero rest length.
-    """
-    radius = np.sqrt(np.einsum("...i,...i", vector, vector))
-    safe = np.maximum(radius, 1e-12)
-    unit = vector / safe[..., None]
-    hit = push(radius - clearance, stiffness)
-    tight = clearance <= 0
-    force = np.where(tight, stiffness * radius, hit.force)
-    slope = np.where(tight, stiffness, hit.stiffness)
-    energy = np.where(tight, 0.5 * stiffness * radius**2, hit.energy)
-    over = np.where(tight, stiffness, hit.force / safe)
-    return energy, force, slope, unit, over
+    def _centring(self) -> Array:
+        return np.where(self._is_tight(), self.stiffness, CENTRING)

@@ -1,10 +1,4 @@
-"""Equilibrium of a network: mixed Newton, continuation in the activation, stability, sensitivities.
-
-The geometric part of the tangent uses the link stress predicted by the previous step, m + K B dq, instead of
-the stress evaluated at the new configuration (mixed integration point scheme; Magisano, Leonetti and Garcea
-2017, Comput. Methods Appl. Mech. Eng. 313; from memory). The residual is untouched, so the solution is the same,
-but stiff thin wires converge in a few steps where plain Newton diverges.
-"""
+"""Equilibrium of a network: continuation in the activation, stability, sensitivities."""
 
 from __future__ import annotations
 
@@ -14,28 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from biomech.errors import SolveError
-from biomech.mechanics.banded import Factor, factor, lowest_mode, negative_pivots
+from biomech.mechanics.banded import factor, negative_pivots
 from biomech.mechanics.links import State
 from biomech.mechanics.network import Evaluation, Network
-from biomech.mechanics.poses import Array, Pose, pose_exp, pose_log, rotation_exp
-
-
-@dataclass(frozen=True)
-class Settings:
-    """How an equilibrium is sought.
-
-    `tolerance`: largest residual, relative to the largest internal force (floor 1 N or N.mm). `max_steps`: Newton steps
-    per activation. `largest_turn` (rad) and `largest_shift` (mm) bound one step. `smallest_increment` of the
-    activation before giving up. `mixed`: use the predicted stress in the tangent.
-    """
-
-    tolerance: float = 1e-9
-    max_steps: int = 60
-    largest_turn: float = 1.0
-    largest_shift: float = 20.0
-    smallest_increment: float = 1 / 256
-    mixed: bool = True
-    first_increment: float = 1.0
+from biomech.mechanics.newton import Run, Settings, newton, relative_error
+from biomech.mechanics.poses import Array, Pose, pose_exp, pose_log
 
 
 @dataclass(frozen=True)
@@ -117,7 +94,7 @@ def equilibrium(
     states = list(states) if states is not None else network.start_states()
     batch = start.position.shape[0]
     if settings.first_increment >= 1.0:
-        run = _newton(network, _prescribed(network, start, target, 1.0), states, 1.0, settings)
+        run = newton(network, _prescribed(network, start, target, 1.0), states, 1.0, settings)
         if batch > 1:
             return _finish_batch(network, run, states, settings)
         if run.ok[0]:
@@ -126,80 +103,6 @@ def equilibrium(
         raise ValueError("small first increments are for one variant at a time")
     run, history = _continue(network, start, states, settings, target, progress)
     return _finish(network, run, states, settings, history)
-
-
-@dataclass
-class _Run:
-    poses: Pose
-    evaluation: Evaluation
-    residual: Array
-    steps: np.ndarray
-    ok: np.ndarray
-
-
-def _newton(network: Network, poses: Pose, states: list[State], activation: float, settings: Settings) -> _Run:
-    """Iterate all variants together until each is converged or hopeless."""
-    batch = poses.position.shape[0]
-    steps = np.zeros(batch, dtype=int)
-    alive = np.ones(batch, dtype=bool)
-    predicted: list[Array] | None = None
-    ok = np.zeros(batch, dtype=bool)
-    for _ in range(settings.max_steps + 1):
-        evaluation = network.evaluate(poses, states, activation)
-        residual = network.residual(evaluation, poses, activation)
-        error = relative_error(residual, evaluation)
-        alive &= np.isfinite(error)
-        ok = alive & (error <= settings.tolerance)
-        todo = np.flatnonzero(alive & ~ok)
-        if len(todo) == 0:
-            break
-        true = [r.stress for r in evaluation.responses]
-        stresses = predicted if predicted is not None and settings.mixed else true
-        lower = network.tangent(evaluation, poses, stresses, activation)
-        dq = np.zeros_like(residual)
-        for i in todo:
-            try:
-                dq[i] = factor(lower[i]).solve(-residual[i])
-            except np.linalg.LinAlgError:
-                alive[i] = False
-        step = network.frame_steps(_limited(dq, settings))
-        poses = moved(poses, step)
-        predicted = [
-            r.stress + np.matmul(r.tangent, _strain_step(g, k, step)[..., None])[..., 0]
-            for g, k, r in zip(network.groups, evaluation.kinematics, evaluation.responses, strict=True)
-        ]
-        steps[todo] += 1
-    return _Run(poses, evaluation, error, steps, ok)
-
-
-def relative_error(residual: Array, evaluation: Evaluation) -> Array:
-    """Return the largest residual of every variant over its largest internal force (at least 1)."""
-    scale = np.ones(residual.shape[0])
-    for force in evaluation.forces:
-        if force.shape[-2]:
-            scale = np.maximum(scale, np.abs(force).max(axis=(-1, -2)))
-    out: Array = np.abs(residual).max(axis=-1, initial=0.0) / scale
-    return out
-
-
-def moved(poses: Pose, step: Array) -> Pose:
-    """Return poses after body twists `step` (batch, frames, 6)."""
-    # x <- x + R v, R <- R exp(w): translation and rotation are updated separately
-    return poses @ Pose(rotation_exp(step[..., 3:]), step[..., :3])
-
-
-def _strain_step(group, k, step: Array) -> Array:  # type: ignore[no-untyped-def]
-    both = np.concatenate([step[:, group.a], step[:, group.b]], axis=-1)
-    out: Array = np.matmul(k.b, both[..., None])[..., 0]
-    return out
-
-
-def _limited(dq: Array, settings: Settings) -> Array:
-    parts = np.abs(dq.reshape(dq.shape[0], -1, 6))
-    turn = parts[..., 3:].max(axis=(-1, -2), initial=0.0) / settings.largest_turn
-    shift = parts[..., :3].max(axis=(-1, -2), initial=0.0) / settings.largest_shift
-    out: Array = dq / np.maximum(1.0, np.maximum(turn, shift))[:, None]
-    return out
 
 
 def _prescribed(network: Network, start: Pose, target: Pose | None, activation: float) -> Pose:
@@ -217,7 +120,7 @@ def _continue(
     settings: Settings,
     target: Pose | None,
     progress: Progress | None,
-) -> tuple[_Run, list[str]]:
+) -> tuple[Run, list[str]]:
     """Grow the activation from zero, halving the increment when Newton fails (one variant)."""
     history: list[str] = []
     reached, increment, total = 0.0, min(0.5, settings.first_increment), 0
@@ -225,7 +128,7 @@ def _continue(
     while True:
         goal = min(1.0, reached + increment)
         here = poses if target is None else _with_fixed(network, poses, _prescribed(network, start, target, goal))
-        run = _newton(network, here, states, goal, settings)
+        run = newton(network, here, states, goal, settings)
         total += int(run.steps[0])
         if progress is not None:
             progress("activation", reached)
@@ -248,7 +151,7 @@ def _with_fixed(network: Network, poses: Pose, given: Pose) -> Pose:
     return Pose(rotation, np.where(fixed[None, :, None], given.position, poses.position))
 
 
-def _failure(network: Network, run: _Run, reached: float, settings: Settings) -> str:
+def _failure(network: Network, run: Run, reached: float, settings: Settings) -> str:
     residual = network.residual(run.evaluation, run.poses)[0]
     worst = int(np.nanargmax(np.abs(residual))) // 6 if np.isfinite(residual).any() else 0
     where = network.labels[network.free[worst]]
@@ -264,7 +167,7 @@ def _exact_tangent(network: Network, evaluation: Evaluation, poses: Pose) -> Arr
     return network.tangent(evaluation, poses, [r.stress for r in evaluation.responses])
 
 
-def _finish(network: Network, run: _Run, states: list[State], settings: Settings, history: list[str]) -> Equilibrium:
+def _finish(network: Network, run: Run, states: list[State], settings: Settings, history: list[str]) -> Equilibrium:
     """Check stability of one variant; leave an unstable equilibrium for the lowest stable one found."""
     lower = _exact_tangent(network, run.evaluation, run.poses)
     left = np.zeros(1, dtype=bool)
@@ -286,7 +189,7 @@ def _definite(lower: Array) -> bool:
 
 
 def _result(
-    network: Network, run: _Run, states: list[State], negative: np.ndarray, left: np.ndarray, history: list[str]
+    network: Network, run: Run, states: list[State], negative: np.ndarray, left: np.ndarray, history: list[str]
 ) -> Equilibrium:
     return Equilibrium(
         network, run.poses, run.evaluation.states, run.evaluation, run.residual, run.steps, negative, left,
@@ -294,7 +197,7 @@ def _result(
     )
 
 
-def _finish_batch(network: Network, run: _Run, states: list[State], settings: Settings) -> Equilibrium:
+def _finish_batch(network: Network, run: Run, states: list[State], settings: Settings) -> Equilibrium:
     lower = _exact_tangent(network, run.evaluation, run.poses)
     negative = np.array([0 if _definite(m) else negative_pivots(m) for m in lower])
     run.ok = run.ok & (negative == 0)
@@ -305,4 +208,4 @@ def _one(poses: Pose, variant: int) -> Pose:
     return Pose(poses.rotation[variant : variant + 1], poses.position[variant : variant + 1])
 
 
-__all__ = ["Equilibrium", "Factor", "Settings", "equilibrium", "lowest_mode", "moved", "relative_error"]
+__all__ = ["Equilibrium", "Settings", "equilibrium", "relative_error"]

@@ -112,6 +112,10 @@ class Links:
         """
         return replace(self, shift=self.strain(poses) - free, _cache={})
 
+    def effective(self, strain: Array, activation: float) -> Array:
+        """Return the strain that the law sees at an activation below one."""
+        return strain if activation == 1.0 else strain - (1 - activation) * self.shift
+
     def ends(self, poses: Pose) -> tuple[Pose, Pose]:
         """Return the poses of both link ends, offsets included."""
         ga, gb = poses.take(self.a), poses.take(self.b)

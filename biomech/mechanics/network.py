@@ -6,15 +6,18 @@ narrow band. The tangent is symmetrised: its skew part vanishes at equilibrium.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from biomech.mechanics.links import Kinematics, Links, Response, State
+from biomech.mechanics.links import Kinematics, Law, Links, Response, State
 from biomech.mechanics.loads import Loads
 from biomech.mechanics.poses import Array, Pose
+
+
+Respond = Callable[[int, Law, Array, State], Response]
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,7 @@ class Network:
     def replaced(self, groups: Sequence[Links] | None = None, loads: Loads | None = None) -> Network:
         """Return the same network with other laws or loads; the topology must be unchanged."""
         new = Network(self.frames, self.fixed, groups or self.groups, loads or self.loads, self.labels)
+        _ = self._maps
         for name in ("order", "band", "_maps", "free"):
             if name in self.__dict__:
                 new.__dict__[name] = self.__dict__[name]
@@ -107,13 +111,18 @@ class Network:
         row, col = row.ravel()[keep], col.ravel()[keep]
         return keep, col * (self.band + 1) + (row - col)
 
-    def evaluate(self, poses: Pose, states: Sequence[State], activation: float = 1.0) -> Evaluation:
-        """Evaluate every group at `poses` (batch..., frames); `activation` scales the links' shifts."""
+    def evaluate(
+        self, poses: Pose, states: Sequence[State], activation: float = 1.0, respond: Respond | None = None
+    ) -> Evaluation:
+        """Evaluate every group at `poses` (batch..., frames); `activation` scales the links' shifts.
+
+        `respond(number, law, strain, state)` may stand in for the laws' own response.
+        """
         kinematics, responses, forces = [], [], []
-        for g, state in zip(self.groups, states, strict=True):
+        for i, (g, state) in enumerate(zip(self.groups, states, strict=True)):
             k = g.evaluate(poses)
-            strain = k.strain if activation == 1.0 else k.strain - (1 - activation) * g.shift
-            response = g.law.respond(strain, state)
+            strain = g.effective(k.strain, activation)
+            response = g.law.respond(strain, state) if respond is None else respond(i, g.law, strain, state)
             kinematics.append(k)
             responses.append(response)
             forces.append(k.to_frames(response.stress))
@@ -157,7 +166,7 @@ class Network:
         """Return stored energy plus potential of the dead forces (batch,), N.mm."""
         total = np.zeros(poses.position.shape[0])
         for g, state in zip(self.groups, states, strict=True):
-            strain = g.strain(poses) - (1 - activation) * g.shift
+            strain = g.effective(g.strain(poses), activation)
             total = total + g.law.energy(strain, state).sum(axis=-1)
         if len(self.loads):
             total = total + activation * self.loads.potential(poses)

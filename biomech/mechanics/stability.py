@@ -8,9 +8,9 @@ import numpy as np
 
 from biomech.errors import SolveError
 from biomech.mechanics.banded import factor, lowest_mode
-from biomech.mechanics.equilibrium import Settings, _Run, moved, relative_error
 from biomech.mechanics.links import State
 from biomech.mechanics.network import Network
+from biomech.mechanics.newton import Run, Settings, limited, moved, relative_error
 from biomech.mechanics.poses import Array, Pose
 
 _NUDGE = 0.2  # largest component of the first step along the mode, mm or rad
@@ -18,15 +18,15 @@ _DESCENT_STEPS = 400
 
 
 def leave_unstable(
-    network: Network, run: _Run, states: list[State], settings: Settings, lower: Array
-) -> tuple[_Run, str]:
+    network: Network, run: Run, states: list[State], settings: Settings, lower: Array
+) -> tuple[Run, str]:
     """Return the stable state of lowest energy reached from an unstable one, and a note for the user.
 
     Both directions along the softest mode are followed downhill. Raises SolveError when none ends stable.
     """
     _, mode = lowest_mode(lower)
     mode = mode * (_NUDGE / np.abs(mode).max())
-    found: list[tuple[float, _Run]] = []
+    found: list[tuple[float, Run]] = []
     for sign in (1.0, -1.0):
         poses = moved(run.poses, network.frame_steps(sign * mode[None]))
         end = _descend(network, poses, states, settings)
@@ -45,7 +45,7 @@ def leave_unstable(
     return best, f"energy {before:.6g} N.mm; stable states reached at {energies} N.mm; the lowest is reported"
 
 
-def _descend(network: Network, poses: Pose, states: list[State], settings: Settings) -> _Run | None:
+def _descend(network: Network, poses: Pose, states: list[State], settings: Settings) -> Run | None:
     """Minimise the potential: shifted Newton steps with backtracking until the tangent is definite and at rest."""
     energy = float(network.energy(poses, states)[0])
     limits = replace(settings, largest_turn=0.2, largest_shift=2.0)
@@ -57,7 +57,7 @@ def _descend(network: Network, poses: Pose, states: list[State], settings: Setti
         dq, shifted = _shifted_step(lower, residual[0])
         if error[0] <= settings.tolerance:
             steps = np.array([step_number])
-            return None if shifted else _Run(poses, evaluation, error, steps, np.ones(1, dtype=bool))
+            return None if shifted else Run(poses, evaluation, error, steps, np.ones(1, dtype=bool))
         taken = _backtrack(network, poses, states, energy, dq, residual[0], limits)
         if taken is None:
             return None
@@ -82,9 +82,7 @@ def _shifted_step(lower: Array, residual: Array) -> tuple[Array, bool]:
 def _backtrack(
     network: Network, poses: Pose, states: list[State], energy: float, dq: Array, residual: Array, limits: Settings
 ) -> tuple[Pose, float] | None:
-    from biomech.mechanics.equilibrium import _limited
-
-    dq = _limited(dq[None], limits)[0]
+    dq = limited(dq[None], limits)[0]
     slope = float(residual @ dq)
     roundoff = 1e-12 * max(1.0, abs(energy))
     scale = 1.0

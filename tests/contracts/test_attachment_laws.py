@@ -5,9 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from biomech.attachments._contact import push
-from biomech.attachments._sliding import Sliding
-from biomech.attachments.slot import Slot
+from biomech.attachments._parts import Sliding
+from biomech.attachments.slot import FAR, Slot
 from biomech.attachments.tie import Tie
 from biomech.attachments.tube import RoundTube
 
@@ -16,20 +15,20 @@ FREE = Sliding(0 * N, 0 * N)
 TIED = Sliding(300 * N, 0 * N)
 
 
-def slot(closed=np.inf, ligature=(1.0, 100.0), sliding=FREE, bevel=0.05):
+def slot(closed=FAR, ligature=(1.0, 100.0), sliding=FREE, bevel=0.05):
     return Slot(0.5588 * N, closed * N, 0.4826 * N, 0.635 * N, bevel * N, 5e3 * N, ligature[0] * N, ligature[1] * N, sliding)
 
 
 LAWS = {
     "slot": slot(),
     "slot closed and tied back": slot(0.7112, (0, 0), TIED),
-    "round wire in a slot": Slot(0.5588 * N, np.inf * N, 0.4 * N, 0.4 * N, 0.2 * N, 5e3 * N, 1 * N, 4 * N, FREE),
+    "round wire in a slot": Slot(0.5588 * N, FAR * N, 0.4 * N, 0.4 * N, 0.2 * N, 5e3 * N, 1 * N, 4 * N, FREE),
     "tube": RoundTube(0.05 * N, 5e3 * N, TIED),
     "tight tube": RoundTube(0 * N, 5e3 * N, FREE),
     "tie": Tie(0.1 * N, 50 * N),
     "tight tie": Tie(0 * N, 50 * N),
 }
-strains = st.lists(st.floats(-0.4, 0.4), min_size=6, max_size=6).map(lambda v: np.array([v]) * [1, 0.5, 0.5, 1, 1, 1])
+strains = st.lists(st.floats(-0.4, 0.4), min_size=6, max_size=6).map(lambda v: np.array([v]) * [1, 0.5, 0.5, 1, 1, 1] + 1.237e-3)
 
 
 def _gradient(f, x, eps=1e-7):
@@ -70,22 +69,31 @@ def test_tangent_lies_between_the_one_sided_slopes(name, x):
         assert np.all(tangent[:, i] <= np.maximum(left, right) + slack)
 
 
+@pytest.mark.parametrize("name", LAWS)
+@settings(max_examples=30, deadline=None)
+@given(x=strains, rate=strains)
+def test_depth_rate_is_the_derivative_of_the_depths(name, x, rate):
+    law, eps = LAWS[name], 1e-6
+    numeric = (law.walls(x + eps * rate)[0] - law.walls(x - eps * rate)[0]) / (2 * eps)
+    assert np.allclose(law.depth_rate(x, rate), numeric, atol=1e-5)
+
+
 def test_a_wrong_slope_would_be_noticed():
-    depth = np.array([0.02])
-    eps = 1e-6
-    numeric = (push(depth + eps, 100.0).force - push(depth - eps, 100.0).force) / (2 * eps)
-    assert np.allclose(push(depth, 100.0).stiffness, numeric)
-    assert not np.allclose(1.01 * push(depth, 100.0).stiffness, numeric, rtol=1e-3)
+    law, x, d, eps = LAWS["slot"], np.array([[0, 0, 0.08, 0.05, 0, 0.0]]), np.array([[0, 0, 1.0, 0, 0, 0]]), 1e-6
+    numeric = (law.respond(x + eps * d, law.start()).stress - law.respond(x - eps * d, law.start()).stress)[0] / (2 * eps)
+    right = law.respond(x, law.start()).tangent[0, :, 2]
+    assert np.allclose(right, numeric, rtol=1e-6, atol=1e-3)
+    assert not np.allclose(1.01 * right, numeric, rtol=1e-6, atol=1e-3)
 
 
 def _play(height, depth, slot_height, bevel):
-    """Largest rotation without contact, found from the law itself by bisection on the contact depth."""
-    law = Slot(*(v * N for v in (slot_height, np.inf, height, depth, bevel, 1e3, 0.0, 0.0)), FREE)
+    """Largest rotation without contact at the upper and lower walls, found from the law itself by bisection."""
+    law = Slot(*(v * N for v in (slot_height, FAR, height, depth, bevel, 1e3, 0.0, 0.0)), FREE)
     low, high = 0.0, np.pi / 2
     for _ in range(60):
         mid = 0.5 * (low + high)
-        (_, (z, *_)) = law._corners(np.array([[0, 0, 0, mid, 0, 0]]))
-        low, high = (mid, high) if z.max() < 0.5 * slot_height - bevel else (low, mid)
+        depth, _ = law.walls(np.array([[0, 0, 0, mid, 0, 0]]))
+        low, high = (mid, high) if depth[0, :8].max() < 0 else (low, mid)
     return np.degrees(low)
 
 

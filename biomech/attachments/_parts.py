@@ -1,4 +1,4 @@
-"""Sliding of a wire along its holder: free, tied back, or Coulomb friction with memory."""
+"""Parts the holders share: sliding along the wire (free, tied back, Coulomb friction with memory), centring."""
 
 from __future__ import annotations
 
@@ -8,6 +8,10 @@ from typing import NamedTuple
 import numpy as np
 
 from biomech.mechanics.poses import Array
+
+CENTRING = 0.05
+"""N/mm that centres a wire inside a clearance, per holder edge: without it a wire floating in its slots has no
+defined place. Over a clearance of 0.04 mm this is 0.002 N: numerical, far below any force of interest."""
 
 STICK = 2000.0
 """Stiffness of sticking contact and of a tie-back, N/mm: stiff beside ligament and wire (numerical choice)."""

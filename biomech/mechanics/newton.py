@@ -1,0 +1,215 @@
+"""Newton at one activation: the mixed scheme for smooth links, an interior-point search when there are contacts.
+
+The geometric part of the tangent uses the link stress predicted by the previous step, m + K B dq, instead of
+the stress evaluated at the new configuration (mixed integration point scheme; Magisano, Leonetti and Garcea
+2017, Comput. Methods Appl. Mech. Eng. 313; from memory). The residual is untouched, so the solution is the same,
+but stiff thin wires converge in a few steps where plain Newton diverges.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from biomech.mechanics.banded import factor
+from biomech.mechanics.contact import Barrier, ContactLaw, largest_step
+from biomech.mechanics.links import Kinematics, Law, Links, Response, State
+from biomech.mechanics.network import Evaluation, Network
+from biomech.mechanics.poses import Array, Pose, rotation_exp
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How an equilibrium is sought.
+
+    `tolerance`: largest residual, relative to the largest internal force (floor 1 N or N.mm). `max_steps`: Newton steps
+    per activation. `largest_turn` (rad) and `largest_shift` (mm) bound one step. `smallest_increment` of the
+    activation before giving up. `mixed`: use the predicted stress in the tangent. `first_increment` of the
+    activation (1 = all at once). `contact_tolerance`: mean force times slack (N.mm) at which the contact search ends.
+    """
+
+    tolerance: float = 1e-9
+    max_steps: int = 40
+    largest_turn: float = 1.0
+    largest_shift: float = 20.0
+    smallest_increment: float = 1 / 256
+    mixed: bool = True
+    first_increment: float = 1.0
+    contact_tolerance: float = 1e-8
+
+
+@dataclass
+class Run:
+    """Where a batch of searches ended: poses, links there, relative residual, steps taken, converged or not."""
+
+    poses: Pose
+    evaluation: Evaluation
+    residual: Array
+    steps: np.ndarray
+    ok: np.ndarray
+
+
+def newton(network: Network, poses: Pose, states: list[State], activation: float, settings: Settings) -> Run:
+    """Seek equilibrium of all variants (batch) at one activation, from `poses`."""
+    if not any(isinstance(g.law, ContactLaw) for g in network.groups):
+        return iterate(network, poses, states, activation, settings)
+    poses, taken = search_contacts(network, poses, states, activation, settings)
+    run = iterate(network, poses, states, activation, settings)
+    run.steps += taken
+    return run
+
+
+def iterate(network: Network, poses: Pose, states: list[State], activation: float, settings: Settings) -> Run:
+    """Mixed Newton: iterate all variants together until each is converged or hopeless."""
+    batch = poses.position.shape[0]
+    steps = np.zeros(batch, dtype=int)
+    alive = np.ones(batch, dtype=bool)
+    predicted: list[Array] | None = None
+    for _ in range(settings.max_steps + 1):
+        evaluation = network.evaluate(poses, states, activation)
+        residual = network.residual(evaluation, poses, activation)
+        error = relative_error(residual, evaluation)
+        alive &= np.isfinite(error)
+        ok = alive & (error <= settings.tolerance)
+        todo = alive & ~ok
+        if not todo.any():
+            break
+        true = [r.stress for r in evaluation.responses]
+        stresses = predicted if predicted is not None and settings.mixed else true
+        lower = network.tangent(evaluation, poses, stresses, activation)
+        dq = solve_each(lower, residual, todo, alive)
+        step = network.frame_steps(limited(dq, settings))
+        poses = moved(poses, step)
+        predicted = _predicted(evaluation, _strain_steps(network, evaluation, step))
+        steps[todo] += 1
+    return Run(poses, evaluation, error, steps, ok)
+
+
+def search_contacts(
+    network: Network, poses: Pose, states: list[State], activation: float, settings: Settings
+) -> tuple[Pose, np.ndarray]:
+    """Return poses (and steps taken) near equilibrium, with every wall clearly open or closed.
+
+    Interior-point search, see mechanics.contact, together with the mixed scheme for everything else.
+    """
+    search = _Search(network, poses, states, activation)
+    batch = poses.position.shape[0]
+    steps = np.zeros(batch, dtype=int)
+    alive = np.ones(batch, dtype=bool)
+    predicted: list[Array] | None = None
+    for _ in range(settings.max_steps):
+        evaluation = network.evaluate(poses, states, activation, search.respond)
+        residual = network.residual(evaluation, poses, activation)
+        alive &= np.isfinite(residual).all(axis=-1)
+        todo = alive & ~search.done(relative_error(residual, evaluation), settings)
+        if not todo.any():
+            break
+        stresses = predicted if predicted is not None else [r.stress for r in evaluation.responses]
+        lower = network.tangent(evaluation, poses, stresses, activation)
+        dq = limited(solve_each(lower, residual, todo, alive), settings)
+        taken = search.advance(evaluation, network.frame_steps(dq), todo)
+        step = network.frame_steps(taken[:, None] * dq)
+        poses = moved(poses, step)
+        predicted = _predicted(evaluation, _strain_steps(network, evaluation, step))
+        steps[todo] += 1
+    return poses, steps
+
+
+class _Search:
+    """The contact forces and slacks of all groups during an interior-point search."""
+
+    def __init__(self, network: Network, poses: Pose, states: list[State], activation: float) -> None:
+        self.network, self.activation = network, activation
+        self.barriers: dict[int, Barrier] = {}
+        for i, g in enumerate(network.groups):
+            if isinstance(g.law, ContactLaw):
+                self.barriers[i] = Barrier.start(g.law, g.effective(g.strain(poses), activation))
+        self.mu = 0.1 * self._worst()
+        self.batch = poses.position.shape[0]
+
+    def _worst(self) -> Array:
+        worst: Array = np.max([b.complementarity() for b in self.barriers.values()], axis=0)
+        return worst
+
+    def respond(self, number: int, law: Law, strain: Array, state: State) -> Response:
+        """Stand in for the contact laws' own response."""
+        if isinstance(law, ContactLaw):
+            return self.barriers[number].respond(law, strain, state, self.mu)
+        return law.respond(strain, state)
+
+    def done(self, error: Array, settings: Settings) -> np.ndarray:
+        """Return which variants (batch,) have contacts clearly open or closed and are near equilibrium."""
+        return (self._worst() < settings.contact_tolerance) & (error < 1e-3)
+
+    def advance(self, evaluation: Evaluation, step: Array, todo: np.ndarray) -> Array:
+        """Move forces and slacks along with the frames; return the part (batch,) of the step that is taken."""
+        numbers, barriers = list(self.barriers), list(self.barriers.values())
+        changes = []
+        for i, barrier in zip(numbers, barriers, strict=True):
+            g, k = self.network.groups[i], evaluation.kinematics[i]
+            law = g.law
+            assert isinstance(law, ContactLaw)
+            strain = g.effective(k.strain, self.activation)
+            changes.append(barrier.step(law, strain, strain_step(g, k, step), self.mu))
+        part = np.where(todo, largest_step(barriers, changes, self.batch), 0.0)
+        for barrier, (df, ds) in zip(barriers, changes, strict=True):
+            barrier.force = barrier.force + part[:, None, None] * df
+            barrier.slack = barrier.slack + part[:, None, None] * ds
+        shrink = np.where(part > 0.9, 0.03, np.where(part > 0.5, 0.2, 1.0))
+        self.mu = np.where(todo, shrink * self._worst(), self.mu)
+        return part
+
+
+def relative_error(residual: Array, evaluation: Evaluation) -> Array:
+    """Return the largest residual of every variant over its largest internal force (at least 1)."""
+    scale = np.ones(residual.shape[0])
+    for force in evaluation.forces:
+        if force.shape[-2]:
+            scale = np.maximum(scale, np.abs(force).max(axis=(-1, -2)))
+    out: Array = np.abs(residual).max(axis=-1, initial=0.0) / scale
+    return out
+
+
+def moved(poses: Pose, step: Array) -> Pose:
+    """Return poses after body twists `step` (batch, frames, 6)."""
+    # x <- x + R v, R <- R exp(w): translation and rotation are updated separately
+    return poses @ Pose(rotation_exp(step[..., 3:]), step[..., :3])
+
+
+def strain_step(group: Links, kinematics: Kinematics, step: Array) -> Array:
+    """Return the linearised change of a group's strains (batch, n, 6) for body twists (batch, frames, 6)."""
+    both = np.concatenate([step[:, group.a], step[:, group.b]], axis=-1)
+    out: Array = np.matmul(kinematics.b, both[..., None])[..., 0]
+    return out
+
+
+def _strain_steps(network: Network, evaluation: Evaluation, step: Array) -> list[Array]:
+    return [strain_step(g, k, step) for g, k in zip(network.groups, evaluation.kinematics, strict=True)]
+
+
+def _predicted(evaluation: Evaluation, strain_steps: list[Array]) -> list[Array]:
+    return [
+        r.stress + np.matmul(r.tangent, de[..., None])[..., 0]
+        for r, de in zip(evaluation.responses, strain_steps, strict=True)
+    ]
+
+
+def solve_each(lower: Array, residual: Array, todo: np.ndarray, alive: np.ndarray) -> Array:
+    """Return Newton steps of the variants in `todo`; a singular tangent takes a variant out of `alive`."""
+    dq = np.zeros_like(residual)
+    for i in np.flatnonzero(todo):
+        try:
+            dq[i] = factor(lower[i]).solve(-residual[i])
+        except np.linalg.LinAlgError:
+            alive[i] = False
+    return dq
+
+
+def limited(dq: Array, settings: Settings) -> Array:
+    """Return the steps (batch, unknowns) scaled down to the largest allowed turn and shift."""
+    parts = np.abs(dq.reshape(dq.shape[0], -1, 6))
+    turn = parts[..., 3:].max(axis=(-1, -2), initial=0.0) / settings.largest_turn
+    shift = parts[..., :3].max(axis=(-1, -2), initial=0.0) / settings.largest_shift
+    out: Array = dq / np.maximum(1.0, np.maximum(turn, shift))[:, None]
+    return out
