@@ -45,11 +45,6 @@ class Curve:
         """Whole length from end to end, mm."""
         return self.length_left + self.length_right
 
-    @property
-    def span(self) -> tuple[float, float]:
-        """First and last s, mm, of the curved part; beyond, the curve is straight."""
-        return self._span
-
     def point(self, s: ArrayLike) -> Array:
         """Return the positions (..., 2), mm."""
         s = np.asarray(s, dtype=np.float64)

@@ -1,1 +1,1 @@
-"""Wires: their stress-free shape with all bends, and the rod they make."""
+"""Wires: bends, stress-free shape, and the rod as links."""

@@ -1,209 +1,196 @@
-"""The shape of a wire when nothing touches it: base curve, offsets, bends and twist.
+"""Stress-free shape of a wire: a planar curve with first-, second- and third-order bends.
 
-The wire is described by poses along s, the arc length of its base curve from the midline (mm):
+Every function of the wire is given by its material coordinate s, the arc length of the unbent curve from the
+midline, mm, growing from the patient's right to the left. Frames: a1 along the wire, a2 outward, a3 up.
 
-    pose(s) = V(s) * base(s) * offset(s) * turn about a1 by twist(s)
-
-base(s) is the curve's frame; offset(s) moves the wire out and up and turns its axis a1 along its true course,
-keeping a2 level; V(s) turns all that lies beyond each V-bend about that bend. The relative poses of
-neighbouring stations are what a rod needs: they hold the stress-free stretch, curvature and twist exactly,
-whatever the spacing. Where a bend begins or ends the curvature jumps; `kinks` lists these s, which should be
-stations.
+A bend at a tooth acts on the wire inside that tooth's slot and nowhere else: between neighbouring slots the
+offset runs over in a smooth curve (cubic, tangent to the wire in both slots) and the twist linearly; beyond
+the outermost slot the wire goes on as it leaves it. A bend uses up wire: the material coordinate keeps
+counting along the unbent curve, while the distance between neighbouring poses is the true rest length.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
-from typing import final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from biomech.archform import Curve
 from biomech.errors import InputError
-from biomech.mechanics.poses import Pose, apply, pose_exp, pose_log, rotation_exp
-from biomech.wire.bends import (
-    BEND_LENGTH,
-    Course,
-    ProgressiveTwist,
-    SlotBends,
-    StepBend,
-    TwistCourse,
-    VBend,
-    check_slots,
-    course,
-    twist_course,
+from biomech.mechanics.poses import Array, Pose, identity, rotation_exp
+from biomech.wire._fields import (
+    OffsetField,
+    TwistField,
+    local_twist,
+    offset_field,
+    progressive_twist,
 )
+from biomech.wire.bends import Bend, ProgressiveTwist, VBend
 
-Array = NDArray[np.float64]
+__all__ = ["Bend", "ProgressiveTwist", "StressFree", "VBend"]
 
-_MIN_METRIC = 0.1
+_SAME = 1e-6
+"""Places on the wire closer than this, mm, are one."""
 
 
-@final
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class StressFree:
-    """The stress-free shape of one wire.
+    """The wire as it lies on the bench.
 
-    `curve`: base curve, planar. `height`: its height z, mm. `slots`: the bends where the wire passes the
-    slots, in order of s; all slots are listed, bent or not, since a bend ends at the next slot (none at all:
-    no bends by slot). `v_bends`, `steps`, `progressive`: further bends, in any order. Raises InputError for
-    slots out of order or too close for the bends between them, V-bends closer than BEND_LENGTH, or an inward
-    step that would fold the wire.
+    `curve` is the unbent wire, at height `z` (mm). `slots` are the centres (mm) of all teeth that the wire
+    passes, in any order, and `half_width` half the length of wire (mm) that each slot straightens; every Bend
+    and ProgressiveTwist must name one of them. V bends may lie anywhere. Bends of one slot add up.
+    Raises InputError for overlapping slots or a bend at no slot.
     """
 
     curve: Curve
-    height: float = 0.0
-    slots: Sequence[SlotBends] = ()
-    v_bends: Sequence[VBend] = ()
-    steps: Sequence[StepBend] = ()
-    progressive: Sequence[ProgressiveTwist] = ()
+    slots: tuple[float, ...] = ()
+    bends: tuple[Bend, ...] = ()
+    twists: tuple[ProgressiveTwist, ...] = ()
+    v_bends: tuple[VBend, ...] = ()
+    half_width: float = 1.5
+    z: float = 0.0
 
     def __post_init__(self) -> None:
-        if not np.isfinite(self.height):
-            raise InputError(f"wire height = {self.height!r} mm: must be a finite number")
-        for key in ("slots", "steps", "progressive"):
-            object.__setattr__(self, key, tuple(getattr(self, key)))
-        object.__setattr__(self, "v_bends", tuple(sorted(self.v_bends, key=lambda bend: bend.s)))
-        check_slots(self.slots)
-        for a, b in pairwise(self.v_bends):
-            if b.s - a.s < BEND_LENGTH:
-                raise InputError(
-                    f"V-bends at s = {a.s:.4g} and {b.s:.4g} mm: must be at least {BEND_LENGTH:g} mm apart"
-                )
-        self._check_fold()
+        if not np.all(np.isfinite([*self.slots, self.z])):
+            raise InputError(f"slots = {self.slots}, z = {self.z} mm: must be finite numbers")
+        if not (np.isfinite(self.half_width) and self.half_width > 0):
+            raise InputError(f"half_width = {self.half_width!r} mm: must be finite and positive")
+        gap = np.diff(self._centres)
+        if gap.size and np.min(gap) <= 2 * self.half_width:
+            i = int(np.argmin(gap))
+            pair = f"{self._centres[i]:.4g} and {self._centres[i + 1]:.4g} mm"
+            raise InputError(
+                f"slots at s = {pair} are {gap[i]:.4g} mm apart: "
+                f"must be more than {2 * self.half_width:.4g} mm, the wire that one of them takes"
+            )
+        for bend in self.bends:
+            self._slot(bend.s, "bend")
+        for twist in self.twists:
+            self._slot(twist.s_start, "progressive twist")
+            self._slot(twist.s_end, "progressive twist")
 
     def kinks(self) -> Array:
-        """Return the s (k,), mm, rising, where curvature or rate of twist jump: they should be stations."""
-        bends = [edge for v in self.v_bends for edge in (v.s - BEND_LENGTH / 2, v.s + BEND_LENGTH / 2)]
-        out, up = self._courses
-        found = np.concatenate([out.corners(), up.corners(), self._twist.corners(), bends, self.curve.span])
-        found.sort()
-        rising: Array = found[np.concatenate([[True], np.diff(found) > 1e-9])]
-        return rising
+        """Return the s (k,) of the V bends, ascending. Put stations there, else the kink is smeared."""
+        return np.array([s for s, _ in self._v_bends()])
 
     def poses(self, s: ArrayLike) -> Pose:
-        """Return the poses (..., 3, 3), (..., 3) of the stress-free wire at s (...), mm.
+        """Return the stress-free poses (..., n) of stations s (..., n), mm.
 
-        The midline part keeps its place; V-bends and step bends move what lies beyond them.
+        The midline keeps its place; what lies beyond a V bend, seen from there, is turned whole. A station at
+        a V bend takes the bisector. Relative poses are exact wherever the stations are.
         """
         s = np.asarray(s, dtype=np.float64)
-        if not np.all(np.isfinite(s)):
-            raise InputError("stations s: must be finite numbers (mm)")
-        return self._axis(s) @ _turn(self._twist.value(s), 0)
+        smooth = self._smooth(s)
+        out = Pose(smooth.rotation.copy(), smooth.position.copy())
+        for side in (1.0, -1.0):
+            self._turn(out, smooth, s, side)
+        return out
 
     def relative_poses(self, s: ArrayLike) -> Pose:
-        """Return the stress-free pose of each station seen from the one before, (..., n - 1), at s (..., n).
-
-        Raises InputError unless s rises strictly along its last axis.
-        """
-        s = np.asarray(s, dtype=np.float64)
-        if s.ndim == 0 or s.shape[-1] < 2 or not np.all(np.diff(s, axis=-1) > 0):
-            raise InputError(
-                "stations s: must be at least two values rising from the patient's right to left"
-            )
-        poses = self.poses(s)
-        return poses.take(slice(0, -1)).inverse() @ poses.take(slice(1, None))
+        """Return the poses (..., n - 1) of each station of s (..., n) seen from the one before it."""
+        pose = self.poses(s)
+        return pose.take(slice(0, -1)).inverse() @ pose.take(slice(1, None))
 
     def twist(self, s: ArrayLike) -> Array:
-        """Return the third-order twist (...) bent into the wire at s (...), rad about a1."""
-        return self._twist.value(np.asarray(s, dtype=np.float64))
+        """Return the twist (...) about the wire's axis at s (...), rad."""
+        return self._twist(np.asarray(s, dtype=np.float64))
 
     @cached_property
-    def _twist(self) -> TwistCourse:
-        return twist_course(self.slots, self.progressive)
+    def _centres(self) -> Array:
+        return np.array(sorted(self.slots), dtype=np.float64)
+
+    def _slot(self, s: float, what: str) -> int:
+        """Return the index of the slot at s."""
+        near = np.flatnonzero(np.abs(self._centres - s) <= _SAME)
+        if near.size == 0:
+            known = ", ".join(f"{c:.4g}" for c in self._centres) or "none"
+            raise InputError(f"{what} at s = {s:.6g} mm: must be at the centre of a slot; slots: {known}")
+        return int(near[0])
+
+    def _amounts(self) -> tuple[Array, Array]:
+        """Return rotations about the frame's axes (m, 3) and steps outward and up (m, 2), by slot."""
+        angles, steps = np.zeros((self._centres.size, 3)), np.zeros((self._centres.size, 2))
+        for bend in self.bends:
+            i = self._slot(bend.s, "bend")
+            angles[i, {"first": 2, "second": 1, "third": 0}[bend.order]] += bend.angle
+            if bend.order != "third":
+                steps[i, 0 if bend.order == "first" else 1] += bend.step
+        return angles, steps
 
     @cached_property
-    def _courses(self) -> tuple[Course, Course]:
-        """Offsets outward and upward along the wire."""
-        slots = self.slots
-        centre = np.array([slot.s for slot in slots])
-        out = np.array([slot.out for slot in slots])
-        up = np.array([slot.up for slot in slots])
-        rotation = np.array([slot.rotation for slot in slots])
-        tip = np.array([slot.tip for slot in slots])
-        # dr/ds = (1 - curvature * out) a1 + out' a2 + up' a3 must point along a1 of R3(rotation) R2(tip)
-        metric = 1.0 - self.curve.curvature(centre) * out
-        out_rate = metric * np.tan(rotation)
-        up_rate = -metric * np.tan(tip) / np.cos(rotation)
-        return (
-            course(slots, out, out_rate, [(step.s, step.length, step.out) for step in self.steps]),
-            course(slots, up, up_rate, [(step.s, step.length, step.up) for step in self.steps]),
-        )
+    def _offset(self) -> OffsetField:
+        angles, steps = self._amounts()
+        # slopes that give exactly the wanted angles at the slot's centre, on the curved wire
+        stretch = 1.0 - self.curve.curvature(self._centres) * steps[:, 0]
+        out = stretch * np.tan(angles[:, 2])
+        up = -np.tan(angles[:, 1]) * np.hypot(stretch, out)
+        return offset_field(self._centres, self.half_width, steps, np.stack([out, up], axis=-1))
 
     @cached_property
-    def _hinges(self) -> tuple[Pose, ...]:
-        """For each V-bend the motion, in space, of what lies beyond it as seen from the midline."""
-        found = []
-        for bend in self.v_bends:
-            about = self._offset_course(np.array(bend.s))
-            angle = bend.angle if bend.s >= 0 else -bend.angle
-            turn = _turn(np.array(angle), 1 if bend.plane == "vertical" else 2)
-            found.append(about @ turn @ about.inverse())
-        return tuple(found)
+    def _twist(self) -> TwistField:
+        if self._centres.size == 0:
+            return TwistField(())
+        parts = [local_twist(self._centres, self.half_width, self._amounts()[0][:, 0])]
+        for twist in self.twists:
+            (s0, a0), (s1, a1) = sorted([(twist.s_start, twist.start), (twist.s_end, twist.end)])
+            parts.append(progressive_twist(self._centres, self.half_width, (s0, s1), (a0, a1)))
+        return TwistField(tuple(parts))
 
-    def _check_fold(self) -> None:
-        """Refuse an inward offset near or beyond the radius of curvature."""
-        grid = np.linspace(-self.curve.length_right, self.curve.length_left, 400)
-        out, bend = self._courses[0].value(grid), self.curve.curvature(grid)
-        at = int(np.argmin(1.0 - bend * out))
-        if 1.0 - bend[at] * out[at] < _MIN_METRIC:
-            raise InputError(
-                f"step out of {out[at]:.4g} mm at s = {grid[at]:.4g} mm: must stay well below the radius of "
-                f"the curve there, {1 / abs(bend[at]):.4g} mm"
-            )
+    def _smooth(self, s: Array) -> Pose:
+        """Return the poses (...) without V bends."""
+        base = Pose(*self.curve.frames(s, self.z))
+        if self._centres.size == 0:
+            return base
+        offset, slope = self._offset(s)
+        stretch = 1.0 - self.curve.curvature(s) * offset[..., 0]
+        swing = np.arctan2(slope[..., 0], stretch)
+        dip = -np.arctan2(slope[..., 1], np.hypot(stretch, slope[..., 0]))
+        turn = _about(2, swing) @ _about(1, dip) @ _about(0, self._twist(s))
+        return base @ Pose(turn, np.concatenate([np.zeros_like(offset[..., :1]), offset], axis=-1))
 
-    def _offset_course(self, s: Array) -> Pose:
-        """Return the poses (...) without V-bends and twist."""
-        rotation, position = self.curve.frames(s, self.height)
-        out, up = (part.value(s) for part in self._courses)
-        out_rate, up_rate = (part.rate(s) for part in self._courses)
-        along = 1.0 - self.curve.curvature(s) * out
-        position = position + apply(rotation, np.stack([np.zeros_like(out), out, up], axis=-1))
-        yaw = np.arctan2(out_rate, along)
-        pitch = -np.arctan2(up_rate, np.hypot(along, out_rate))
-        local = _turn(yaw, 2) @ _turn(pitch, 1)
-        return Pose(rotation @ local.rotation, position)
+    def _v_bends(self) -> list[tuple[float, Array]]:
+        """Return the places of the V bends, ascending, and their rotation vectors; coinciding ones merged."""
+        merged: list[tuple[float, Array]] = []
+        for bend in sorted(self.v_bends, key=lambda b: b.s):
+            turn = bend.angle * np.eye(3)[1 if bend.plane == "vertical" else 2]
+            if merged and bend.s - merged[-1][0] <= _SAME:
+                merged[-1] = (merged[-1][0], merged[-1][1] + turn)
+            else:
+                merged.append((bend.s, turn))
+        return merged
 
-    def _axis(self, s: Array) -> Pose:
-        """Return the poses (...) without twist."""
-        poses = self._sharp(s)
-        for bend in self.v_bends:
-            inside = np.abs(s - bend.s) < BEND_LENGTH / 2
-            if np.any(inside):
-                poses = _where(inside, self._arc(bend, s), poses)
-        return poses
+    def _turns(self, side: float) -> Iterator[tuple[float, Array, Array]]:
+        """Yield place and rotation vectors beyond and at the V bends of one side, from the midline outward.
 
-    def _sharp(self, s: Array) -> Pose:
-        """Return the poses (...) without twist, V-bends sharp."""
-        poses = self._offset_course(s)
-        # from the ends inward: the outer bends turn first, the inner ones carry them
-        for i in sorted(range(len(self.v_bends)), key=lambda i: -abs(self.v_bends[i].s)):
-            at = self.v_bends[i].s
-            poses = _where(s > at if at >= 0 else s < at, self._hinges[i] @ poses, poses)
-        return poses
+        A bend on the midline turns each side by half, and leaves the station there alone.
+        """
+        for place, turn in self._v_bends()[:: int(side)]:
+            if abs(place) <= _SAME:
+                yield place, 0.5 * side * turn, 0.0 * turn
+            elif side * place > 0:
+                yield place, side * turn, 0.5 * side * turn
 
-    def _arc(self, bend: VBend, s: Array) -> Pose:
-        """Return poses (...) on the arc of even curvature that rounds a V-bend."""
-        ends = self._sharp(bend.s + BEND_LENGTH * np.array([-0.5, 0.5]))
-        first, last = ends.take(0), ends.take(1)
-        part = (s - bend.s) / BEND_LENGTH + 0.5
-        return first @ pose_exp(part[..., None] * pose_log(first.inverse() @ last))
+    def _turn(self, out: Pose, smooth: Pose, s: Array, side: float) -> None:
+        """Apply the V bends of one side to `out`, in place."""
+        total = identity()
+        for place, beyond, at in self._turns(side):
+            here = self._smooth(np.asarray(place))
+            after = total @ here @ Pose(rotation_exp(beyond), np.zeros(3)) @ here.inverse()
+            _put(out, after @ smooth, side * (s - place) > _SAME)
+            _put(out, total @ smooth @ Pose(rotation_exp(at), np.zeros(3)), np.abs(s - place) <= _SAME)
+            total = after
 
 
-def _turn(angle: Array, axis: int) -> Pose:
-    """Return turns (...) by `angle` (...) about axis 0, 1 or 2."""
-    vector = np.zeros((*angle.shape, 3))
-    vector[..., axis] = angle
-    return Pose(rotation_exp(vector), np.zeros((*angle.shape, 3)))
+def _about(axis: int, angle: Array) -> Array:
+    """Return the rotations (..., 3, 3) by `angle` (...) about a frame axis."""
+    return rotation_exp(angle[..., None] * np.eye(3)[axis])
 
 
-def _where(condition: NDArray[np.bool_], yes: Pose, no: Pose) -> Pose:
-    """Choose poses (...) by condition (...)."""
-    return Pose(
-        np.where(condition[..., None, None], yes.rotation, no.rotation),
-        np.where(condition[..., None], yes.position, no.position),
-    )
+def _put(out: Pose, values: Pose, where: NDArray[np.bool_]) -> None:
+    """Overwrite the poses of `out` selected by `where` (...), in place."""
+    out.rotation[where] = values.rotation[where]
+    out.position[where] = values.position[where]
