@@ -18,8 +18,8 @@ from biomech.tooth.anatomy import Anatomy
 Cusp = tuple[float, float, float]
 
 _HEIGHTS = np.array([0.0, 0.2, 0.5, 0.8, 1.0])
-# facial, lingual and mesiodistal half-extent at _HEIGHTS as shares of half the crown diameter; 0 is replaced by
-# the cervix
+# facial, lingual and mesiodistal half-extent at _HEIGHTS as shares of half the crown diameter; the first is
+# replaced by the cervix
 _FRONT = ((0.0, 1.00, 0.88, 0.52, 0.14), (0.0, 0.98, 0.55, 0.24, 0.14), (0.0, 0.86, 0.93, 1.00, 0.94))
 _CANINE = ((0.0, 1.00, 0.94, 0.58, 0.16), (0.0, 1.00, 0.66, 0.32, 0.16), (0.0, 0.90, 1.00, 0.86, 0.34))
 _BACK = ((0.0, 0.99, 0.98, 0.88, 0.72), (0.0, 0.95, 1.00, 0.93, 0.74), (0.0, 0.94, 1.00, 0.99, 0.90))

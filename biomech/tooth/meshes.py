@@ -12,6 +12,7 @@ from biomech.tooth.crown import Crown
 from biomech.tooth.roots import Paraboloid, Trunk
 
 Indices = NDArray[np.int64]
+_ROOF = 1.5  # mm, height of the drawn dome below the furcation
 
 
 class Mesh(NamedTuple):
@@ -67,12 +68,15 @@ def root_mesh(trunk: Trunk | None, roots: tuple[Paraboloid, ...], around: int = 
 
 
 def _trunk_mesh(trunk: Trunk, angle: Array) -> Mesh:
-    """Return the wall of the trunk, closed at the furcation."""
+    """Return the wall of the trunk with a rounded roof of the furcation (for the eye only)."""
+    turn = np.column_stack([np.cos(angle), np.sin(angle)])
     rings = []
     for depth in np.linspace(trunk.top, trunk.bottom, 6):
-        a, b = trunk.half_axes(depth)
-        rings.append(np.column_stack([a * np.cos(angle), b * np.sin(angle), np.full(len(angle), depth)]))
-    return _loft(np.array(rings), np.array([0.0, 0.0, trunk.bottom]))
+        rings.append(np.column_stack([np.array(trunk.half_axes(depth)) * turn, np.full(len(angle), depth)]))
+    for share in np.linspace(0.0, 1.0, 8)[1:-1]:
+        dome = np.cos(0.5 * np.pi * share), trunk.bottom + _ROOF * np.sin(0.5 * np.pi * share)
+        rings.append(np.column_stack([dome[0] * np.array(trunk.lower) * turn, np.full(len(angle), dome[1])]))
+    return _loft(np.array(rings), np.array([0.0, 0.0, trunk.bottom + _ROOF]))
 
 
 def _turn(around: int) -> Array:

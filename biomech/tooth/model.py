@@ -218,7 +218,7 @@ def _embedded(
 
 def _quadrature(trunk: Trunk | None, roots: tuple[Paraboloid, ...], fineness: int) -> Surface:
     """Return the quadrature: 8 rings of 16 for a single root; 5 of 12 a root and 2 of 12 for a trunk."""
-    if fineness < 1:
+    if not isinstance(fineness, int) or fineness < 1:
         raise InputError(f"fineness = {fineness!r} cannot be used; allowed: 1, 2, 3 ...")
     if len(roots) == 1:
         return roots[0].surface(8 * fineness, 16 * fineness)

@@ -82,7 +82,7 @@ class Paraboloid:
             return self
         if down >= self.length:
             raise InputError(
-                f"bone level {depth:g} mm below the cemento-enamel junction leaves no embedded root; "
+                f"bone level {depth:g} mm below the cemento-enamel junction leaves a root outside the bone; "
                 f"allowed: less than {self.top + self.length:g} mm"
             )
         shrink = float(np.sqrt(1.0 - down / self.length))

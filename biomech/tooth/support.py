@@ -37,15 +37,21 @@ def displacements(surface: Surface, q: Array) -> Array:
     return np.asarray(np.einsum("pij,...j->...pi", motion_matrix(surface.points), q))
 
 
-def support_matrix(surface: Surface, ligament: Ligament) -> Array:
-    """Return the stiffness (6, 6) of the unloaded tooth about the frame origin, order (v, w).
+def foundation_matrix(surface: Surface, normal_modulus: float, shear_modulus: float) -> Array:
+    """Return the stiffness (6, 6) of a surface on springs kn (normal) and kt (tangential), N/mm3.
 
-    Blocks in N/mm, N and N.mm; symmetric. The ligament acts on the tooth with -K q.
+    About the frame origin, order (v, w); blocks in N/mm, N and N.mm; symmetric.
     """
     b = motion_matrix(surface.points)
-    density = ligament.normal_modulus * surface.weights
-    w2 = ligament.weights(surface.normals)
-    return np.asarray(np.einsum("p,pia,pij,pjb->ab", density, b, w2, b, optimize=True))
+    along = np.einsum("pi,pia->pa", surface.normals, b)
+    isotropic = np.einsum("p,pia,pib->ab", surface.weights, b, b, optimize=True)
+    normal = (surface.weights[:, None] * along).T @ along
+    return np.asarray(shear_modulus * isotropic + (normal_modulus - shear_modulus) * normal)
+
+
+def support_matrix(surface: Surface, ligament: Ligament) -> Array:
+    """Return the stiffness (6, 6) of the unloaded tooth, as `foundation_matrix`; the ligament acts with -K q."""
+    return foundation_matrix(surface, ligament.normal_modulus, ligament.shear_modulus)
 
 
 def respond(surface: Surface, ligament: Ligament, q: Array, state: Any = None) -> Response:
