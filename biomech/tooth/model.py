@@ -217,13 +217,14 @@ def _embedded(
 
 
 def _quadrature(trunk: Trunk | None, roots: tuple[Paraboloid, ...], fineness: int) -> Surface:
-    """Return the quadrature: 8 rings of 16 for a single root; 5 of 12 a root and 2 of 12 for a trunk."""
+    """Return the quadrature: 128 points for one root (8 rings of 16), up to 204 for several (rings of 12)."""
     if not isinstance(fineness, int) or fineness < 1:
         raise InputError(f"fineness = {fineness!r} cannot be used; allowed: 1, 2, 3 ...")
     if len(roots) == 1:
         return roots[0].surface(8 * fineness, 16 * fineness)
-    parts = [] if trunk is None else [trunk.surface(2 * fineness, 12 * fineness)]
-    return join(parts + [root.surface(5 * fineness, 12 * fineness) for root in roots])
+    rings, wall = (7, 3) if len(roots) == 2 else (5, 2)
+    parts = [] if trunk is None else [trunk.surface(wall * fineness, 12 * fineness)]
+    return join(parts + [root.surface(rings * fineness, 12 * fineness) for root in roots])
 
 
 def _landmarks(

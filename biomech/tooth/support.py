@@ -50,7 +50,7 @@ def foundation_matrix(surface: Surface, normal_modulus: float, shear_modulus: fl
 
 
 def support_matrix(surface: Surface, ligament: Ligament) -> Array:
-    """Return the stiffness (6, 6) of the unloaded tooth, as `foundation_matrix`; the ligament acts with -K q."""
+    """Return the stiffness (6, 6) of the unloaded tooth, see `foundation_matrix`; it acts with -K q."""
     return foundation_matrix(surface, ligament.normal_modulus, ligament.shear_modulus)
 
 

