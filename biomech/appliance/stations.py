@@ -1,0 +1,57 @@
+"""Where the stations of a wire lie: at its holds, at its bends, and evenly in between."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from biomech.mechanics.poses import Array
+
+_SAME = 1e-6
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A place where a wire is held: s (mm) of its stations, the tooth, and its index in the list of holds."""
+
+    at: tuple[float, ...]
+    hold: int
+
+
+def station_line(stops: list[Stop], kinks: Array, per_span: int, refine: int, spare: float) -> Array:
+    """Return station coordinates (n + 1,), rising, mm.
+
+    Every stop and every kink between the ends is a station; each span between stops is cut into about
+    `per_span * refine` elements, the wire inside a slot into `refine`; `spare` mm of free wire is left at both ends.
+    """
+    fixed = sorted(s for stop in stops for s in stop.at)
+    first, last = fixed[0] - spare, fixed[-1] + spare
+    inside = [k for k in kinks if first + _SAME < k < last - _SAME]
+    marks = _merge(np.array([first, *fixed, *inside, last]))
+    line = [marks[:1]]
+    for a, b in zip(marks[:-1], marks[1:], strict=True):
+        line.append(np.linspace(a, b, _pieces(a, b, stops, fixed, per_span, refine) + 1)[1:])
+    return np.concatenate(line)
+
+
+def _merge(marks: Array) -> Array:
+    marks = np.sort(marks)
+    out: Array = marks[np.concatenate([[True], np.diff(marks) > _SAME])]
+    return out
+
+
+def _pieces(a: float, b: float, stops: list[Stop], fixed: list[float], per_span: int, refine: int) -> int:
+    """Return the number of elements between neighbouring marks."""
+    middle = 0.5 * (a + b)
+    if any(min(stop.at) <= middle <= max(stop.at) for stop in stops):
+        return refine
+    before = max((s for s in fixed if s <= middle), default=a)
+    after = min((s for s in fixed if s >= middle), default=b)
+    share = (b - a) / max(after - before, _SAME)
+    return max(refine, round(per_span * refine * share))
+
+
+def index_of(line: Array, s: float) -> int:
+    """Return the index of the station at s."""
+    return int(np.argmin(np.abs(line - s)))

@@ -1,0 +1,102 @@
+"""Teeth of a scenario: anatomy, ligament, place along the arch, slots."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from biomech.appliance.parts import ToothPart
+from biomech.appliance.words import malposition
+from biomech.archform import Curve, arch_form, through_points
+from biomech.ligaments import Ligament, make_ligament
+from biomech.scenario import Scenario
+from biomech.scenario.parts import Tooth as ToothModel
+from biomech.tooth.model import Tooth, make_tooth
+from biomech.tooth.setup import Placement, set_up
+
+
+@dataclass(frozen=True)
+class TeethSetUp:
+    """Teeth along the arch before frames are numbered; `ligaments` None for teeth held rigidly."""
+
+    curve: Curve
+    teeth: Mapping[int, Tooth]
+    ligaments: Mapping[int, Ligament | None]
+    placed: Mapping[int, Placement]
+    models: Mapping[int, ToothModel]
+    warnings: tuple[str, ...]
+
+
+def bracket_line(scenario: Scenario) -> Curve:
+    """Return the curve on which the slots of the levelled arch lie."""
+    arch = scenario.arch
+    if arch.form == "points":
+        return through_points(np.array(arch.points))
+    if arch.form == "straight":
+        return arch_form("straight", 4.0 * len(arch.teeth) * (arch.spacing or 12.0))
+    assert arch.width is not None and arch.depth is not None
+    return arch_form(arch.form, arch.width, arch.depth)
+
+
+def set_up_teeth(scenario: Scenario) -> TeethSetUp:
+    """Return the scenario's teeth in place. Raises InputError for teeth that overlap or cannot be built."""
+    arch = scenario.arch
+    models = {t: scenario.tooth.get(t, ToothModel()) for t in arch.teeth}
+    ligaments = {t: ligament_of(scenario, models[t]) for t in arch.teeth}
+    teeth = {t: _tooth(t, models[t], ligaments[t]) for t in arch.teeth}
+    curve = bracket_line(scenario)
+    placed = set_up(
+        curve,
+        teeth,
+        spacing=arch.spacing,
+        crowding=arch.crowding or 0.0,
+        stand_off=scenario.bracket.stand_off,
+        inclinations={t: m.inclination for t, m in models.items() if m.inclination is not None},
+        angulations={t: m.angulation for t, m in models.items() if m.angulation is not None},
+    )
+    found = dict.fromkeys(w for law in ligaments.values() if law is not None for w in law.warnings())
+    return TeethSetUp(curve, teeth, ligaments, placed, models, tuple(found))
+
+
+def ligament_of(scenario: Scenario, model: ToothModel) -> Ligament | None:
+    """Return the ligament of one tooth; None when it is held rigidly."""
+    change = model.ligament
+    law = (change.law if change is not None and change.law else None) or scenario.ligament.law
+    if model.held or law == "rigid":
+        return None
+    values = dict(scenario.ligament.values) if law == scenario.ligament.law else {}
+    if change is not None:
+        values |= change.values
+    return make_ligament(law, **values)
+
+
+def _tooth(number: int, model: ToothModel, ligament: Ligament | None) -> Tooth:
+    given = {
+        key: value
+        for key in ("bone_level", "crown_length", "root_length", "bracket_height")
+        if (value := getattr(model, key)) is not None
+    }
+    if ligament is not None:
+        given["ligament_thickness"] = ligament.thickness
+    return make_tooth(number, **given)
+
+
+def number_teeth(prepared: TeethSetUp, frames: Mapping[int, int], sockets: Mapping[int, int]) -> dict[int, ToothPart]:
+    """Return the teeth with their frames; those with a socket get consecutive rows of the ligament law."""
+    out = {}
+    bed = 0
+    for t, place in prepared.placed.items():
+        tooth, model = prepared.teeth[t], prepared.models[t]
+        moved = malposition(
+            model.slot_torque, model.slot_tip, model.slot_rotation, model.slot_out, model.slot_up,
+            tooth.side_sign, tooth.jaw_sign,
+        )
+        row = bed if t in sockets else -1
+        bed += t in sockets
+        out[t] = ToothPart(
+            tooth, prepared.ligaments[t], frames[t], sockets.get(t, -1), row, place.s, place.pose, place.slot,
+            place.pose.inverse() @ place.slot @ moved,
+        )
+    return out
