@@ -1,0 +1,122 @@
+"""The whole scenario: its tables, read and checked, and how to change one."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal, NamedTuple
+
+from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError, model_validator
+
+from biomech.errors import InputError
+from biomech.scenario import quantities as q
+from biomech.scenario.checks import cross_check
+from biomech.scenario.loads import Expect, Force, Solve
+from biomech.scenario.parts import Arch, Bracket, Ligament, Part, ToothEntry, place_along
+from biomech.scenario.problems import refuse, translate
+from biomech.scenario.wire import Hold, Wire
+
+
+class LigamentOf(NamedTuple):
+    """The ligament of one tooth: its law ("rigid" for none) and the values given, MPa and mm."""
+
+    law: str
+    values: dict[str, float]
+
+
+WireName = Annotated[str, Field(pattern=r"^[A-Za-z][\w-]*$")]
+
+
+class Scenario(Part):
+    """A scenario file: an arch of teeth, wires held by them, loads. Values in N, mm, rad and MPa."""
+
+    format: Literal[1] = Field(description="format = 1")
+    title: str = Field(min_length=1, description="what the case is called")
+    question: str = Field(default="", description="what the case is to answer")
+    note: str = Field(default="", description='remarks; a demonstration says "Invented case."')
+    extends: str = Field(default="", description="file this one is based on, seen from this file's folder")
+    arch: Arch = Field(description="table [arch] with jaw, form, width, depth and teeth")
+    ligament: Ligament = Field(default={}, description="periodontal ligament")
+    bracket: Bracket = Field(default={}, description="brackets")
+    tooth: dict[q.ToothNumber, ToothEntry] = Field(default={}, description="what differs at single teeth")
+    wire: dict[WireName, Wire] = Field(default={}, description="the wires by name")
+    force: Annotated[tuple[Force, ...], BeforeValidator(q.listed)] = Field(
+        default=(), description="loads on teeth"
+    )
+    solve: Solve = Field(default={}, description="settings of the solver")
+    expect: Annotated[tuple[Expect, ...], BeforeValidator(q.listed)] = Field(
+        default=(), description="claims about the result, checked by the tests"
+    )
+    _document: dict[str, Any] = PrivateAttr(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _check(self) -> Scenario:
+        refuse(cross_check(self))
+        return self
+
+    @classmethod
+    def parse(cls, document: Mapping[str, Any], name: str = "scenario") -> Scenario:
+        """Return the scenario of a `document` as read from TOML (quantities as text).
+
+        Raises InputError with one line for each problem, each beginning with `name`.
+        """
+        try:
+            scenario = cls.model_validate(document)
+        except ValidationError as error:
+            lines = [f"{name}: {problem.line()}" for problem in translate(error, cls, document)]
+            raise InputError("\n".join(lines)) from None
+        scenario._document = copy.deepcopy(dict(document))
+        return scenario
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """A copy of the tables as read, quantities as text, after `extends` was resolved."""
+        return copy.deepcopy(self._document)
+
+    def changed(self, changes: Mapping[str, Any]) -> Scenario:
+        """Return this scenario with other values under dotted keys, e.g. {"wire.overlay.diameter": "0.9 mm"}.
+
+        Keys go through tables only; a list (hold, force, v_bend) is replaced as a whole. Raises InputError as
+        `parse` does.
+        """
+        document = self.document
+        for key, value in changes.items():
+            *tables, last = key.split(".")
+            table = document
+            for step in tables:
+                table = table.setdefault(step, {})
+                if not isinstance(table, dict):
+                    raise InputError(f"{key}: '{step}' is no table; replace the whole value instead")
+            table[last] = value
+        return Scenario.parse(document)
+
+    def tooth_of(self, number: int) -> ToothEntry:
+        """Return what differs at the tooth `number` (all defaults when nothing was stated)."""
+        return self.tooth.get(number) or ToothEntry()
+
+    def ligament_of(self, number: int) -> LigamentOf:
+        """Return law and values of the ligament of the tooth `number`: its own over the arch's.
+
+        A tooth with a law of its own takes none of the arch's values; a held tooth has the law "rigid".
+        """
+        tooth = self.tooth_of(number)
+        if tooth.held:
+            return LigamentOf("rigid", {})
+        own = tooth.ligament
+        if own is None:
+            return LigamentOf(self.ligament.law, self.ligament.values)
+        if own.law is not None and own.law != self.ligament.law:
+            return LigamentOf(own.law, own.values)
+        return LigamentOf(self.ligament.law, {**self.ligament.values, **own.values})
+
+    def held_by(self, wire: Wire | str) -> dict[int, Hold]:
+        """Return how each tooth holds `wire`, from the patient's right to the left; the last entry counts.
+
+        Ties between two teeth are not in it: see `Hold.between`.
+        """
+        wire = self.wire[wire] if isinstance(wire, str) else wire
+        held: dict[int, Hold] = {}
+        for hold in wire.hold:
+            for number in self.arch.teeth if hold.teeth == "all" else hold.teeth or ():
+                held[number] = hold
+        return {number: held[number] for number in sorted(held, key=place_along)}

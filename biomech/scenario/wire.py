@@ -1,0 +1,332 @@
+"""A wire of a scenario file: section, alloy, stress-free shape, bends, and how each tooth holds it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, PlainValidator, StrictInt, WithJsonSchema, model_validator
+
+from biomech.errors import InputError
+from biomech.scenario import quantities as q
+from biomech.scenario.parts import Part
+from biomech.scenario.problems import Problem, refuse
+
+Size = Annotated[float | None, q.length("0.1 mm", "2 mm")]
+TorqueAngle = Annotated[float, q.angle("60 deg", q.ROOT)]
+TipAngle = Annotated[float, q.angle("45 deg", q.TIP)]
+RotationAngle = Annotated[float, q.angle("60 deg", q.ROTATION)]
+StepOut = Annotated[float, q.offset("5 mm", q.FACING, 1)]
+StepUp = Annotated[float, q.offset("5 mm", q.UPWARD, 0)]
+
+
+def _teeth_or_all(value: Any) -> tuple[int, ...] | Literal["all"]:
+    if value == "all":
+        return "all"
+    if not isinstance(value, (list, tuple)) or not value:
+        raise InputError('must be a list of tooth numbers like [16, 26], or "all"')
+    numbers = []
+    for item in value:
+        try:
+            numbers.append(q._tooth(item))
+        except InputError as error:
+            raise InputError(f"lists {item!r}, which {error}") from None
+    twice = sorted({n for n in numbers if numbers.count(n) > 1})
+    if twice:
+        raise InputError(f"lists {twice[0]} twice")
+    return tuple(numbers)
+
+
+def _pair(value: Any) -> tuple[int, int]:
+    teeth = _teeth_or_all(value)
+    if teeth == "all" or len(teeth) != 2:
+        raise InputError("must be a pair of neighbouring teeth like [13, 14]")
+    return teeth[0], teeth[1]
+
+
+TeethOrAll = Annotated[
+    tuple[int, ...] | Literal["all"],
+    PlainValidator(_teeth_or_all),
+    WithJsonSchema({"anyOf": [{"type": "array", "items": {"enum": list(q.TEETH)}}, {"const": "all"}]}),
+]
+Pair = Annotated[
+    tuple[int, int],
+    PlainValidator(_pair),
+    WithJsonSchema({"type": "array", "items": {"enum": list(q.TEETH)}, "minItems": 2, "maxItems": 2}),
+]
+
+
+class Widen(Part):
+    """How far the stress-free wire is widened: each side alike, or left and right (the patient's) apart."""
+
+    each_side: Annotated[float | None, q.length("-20 mm", "20 mm")] = Field(
+        default=None,
+        description="outward shift at the ends of the bracket line, on each side; negative: narrowed",
+    )
+    left: Annotated[float | None, q.length("-20 mm", "20 mm")] = Field(
+        default=None, description="outward shift at the patient's left end"
+    )
+    right: Annotated[float | None, q.length("-20 mm", "20 mm")] = Field(
+        default=None, description="outward shift at the patient's right end"
+    )
+    profile: Annotated[str, q.Name("widening profile", q.profiles)] = Field(
+        default="proportional", description="how the widening is shared along the arch"
+    )
+
+    @model_validator(mode="after")
+    def _check(self) -> Widen:
+        one_sided = self.left is not None or self.right is not None
+        if self.each_side is not None and one_sided:
+            refuse([Problem(("each_side",), "cannot be given together with left or right")])
+        if self.each_side is None and not one_sided:
+            refuse([Problem(("each_side",), "is missing: give each_side, or left and right")])
+        return self
+
+    @property
+    def sides(self) -> tuple[float, float]:
+        """Outward shift at the left and at the right end, mm."""
+        if self.each_side is not None:
+            return self.each_side, self.each_side
+        return self.left or 0.0, self.right or 0.0
+
+
+class ProgressiveTorque(Part):
+    """Twist that grows evenly along the wire from one tooth to another (both included)."""
+
+    from_: q.ToothNumber = Field(alias="from", description="tooth at which the twist begins")
+    to: q.ToothNumber = Field(description="tooth at which it ends")
+    start: TorqueAngle = Field(
+        default="0 deg", description="torque at `from`; stored rad, positive: buccal root"
+    )
+    end: TorqueAngle = Field(description="torque at `to`; stored rad, positive: buccal root")
+
+
+class VBend(Part):
+    """A V-shaped kink between the slots of two neighbouring teeth."""
+
+    between: Pair = Field(description="the two neighbouring teeth")
+    at: float = Field(gt=0.0, lt=1.0, description="place as a share of the span, from the first named tooth")
+    angle: Annotated[float, q.Quantity("angle", "0.01 deg", "60 deg")] = Field(
+        description="by how much the wire's direction changes at the kink; stored rad, positive"
+    )
+    apex: Literal["occlusal", "gingival", "buccal", "lingual"] = Field(
+        description="where the tip of the V points"
+    )
+
+    @property
+    def plane(self) -> Literal["vertical", "horizontal"]:
+        """The plane of the bend: vertical for an occlusal or gingival apex."""
+        return "vertical" if self.apex in ("occlusal", "gingival") else "horizontal"
+
+
+class Hold(Part):
+    """How some teeth hold the wire. A later hold replaces an earlier one at the same tooth."""
+
+    teeth: TeethOrAll | None = Field(default=None, description='the teeth, or "all" teeth of the arch')
+    between: Annotated[tuple[Pair, ...], BeforeValidator(q.listed)] = Field(
+        default=(), description="for a tie: pairs of neighbouring teeth, tied at the point between them"
+    )
+    by: Annotated[str, q.Name("hold", q.holds)] = Field(description='"slot", "tube", "tie" or "bonded"')
+    ligature: Literal["steel", "elastomeric", "clip", "none"] | None = Field(
+        default=None, description="slot: what seats the wire; elastomeric unless stated"
+    )
+    slides: Literal["free", "friction", "tied back"] | None = Field(
+        default=None, description="slot, tube: whether the wire slides along it; free unless stated"
+    )
+    friction: float | None = Field(
+        default=None, gt=0.0, le=2.0, description='coefficient for slides = "friction"'
+    )
+    width: Annotated[float | None, q.length("0.5 mm", "10 mm")] = Field(
+        default=None, description="mesiodistal width of this slot or tube instead of the bracket's"
+    )
+    clearance: Annotated[float | None, q.length("0 mm", "1 mm")] = Field(
+        default=None,
+        description="slot, rectangular tube: slot height less wire height, instead of the bracket's",
+    )
+    play: q.Play | None = Field(
+        default=None,
+        description='tube fitted to the wire: diametral play, "none" (stored 0) holds rotation tightly',
+    )
+    material: Literal["steel", "elastomeric"] | None = Field(
+        default=None, description="tie: steel unless stated"
+    )
+    stiffness: Annotated[float | None, q.Quantity("stiffness", "0.01 N/mm", "100000 N/mm")] = Field(
+        default=None, description="tie: stiffness instead of the material's"
+    )
+    slack: Annotated[float | None, q.length("0 mm", "5 mm")] = Field(
+        default=None, description="tie: distance it leaves free before it pulls; 0 unless stated"
+    )
+
+    @model_validator(mode="after")
+    def _check(self) -> Hold:
+        refuse(self._problems())
+        return self
+
+    def _problems(self) -> list[Problem]:
+        found = [
+            Problem(
+                (key,), f'has no meaning with by = "{self.by}"; its keys: {", ".join(_HOLD_KEYS[self.by])}'
+            )
+            for key in self.model_fields_set
+            - {"teeth", "by"}
+            - set(_HOLD_KEYS.get(self.by, self.model_fields_set))
+        ]
+        if (self.teeth is None) == (not self.between):
+            found.append(
+                Problem(("teeth",), "must be given, or `between` for a tie between teeth, and not both")
+            )
+        if (self.slides == "friction") != (self.friction is not None):
+            found.append(Problem(("friction",), 'is needed with slides = "friction", and only there'))
+        if self.play is not None and self.clearance is not None:
+            found.append(Problem(("clearance",), "cannot be given together with play"))
+        return found
+
+
+_HOLD_KEYS = {
+    "slot": ("ligature", "slides", "friction", "width", "clearance"),
+    "tube": ("slides", "friction", "width", "clearance", "play"),
+    "tie": ("between", "material", "stiffness", "slack"),
+    "bonded": (),
+}
+
+
+class Wire(Part):
+    """A wire. Bends at a tooth are named by what they do to that tooth when the wire is tied in."""
+
+    section: Literal["round", "rectangular"] = Field(description='"round" or "rectangular"')
+    diameter: Size = Field(default=None, description="round: diameter")
+    height: Size = Field(
+        default=None, description="rectangular: occlusogingival size (0.019 in of 0.019 x 0.025)"
+    )
+    depth: Size = Field(
+        default=None, description="rectangular: buccolingual size (0.025 in of 0.019 x 0.025)"
+    )
+    bevel: Annotated[float | None, q.length("0 mm", "0.5 mm")] = Field(
+        default=None, description="rectangular: radius of the rounded edges; sharp unless stated"
+    )
+    alloy: Annotated[str, q.Name("alloy", q.alloys)] = Field(description="alloy")
+    young: Annotated[float | None, q.Quantity("pressure", "5 GPa", "500 GPa")] = Field(
+        default=None, description="Young's modulus instead of the alloy's"
+    )
+    shape: Annotated[str, q.Name("wire shape", q.wire_shapes)] = Field(
+        default="bracket line", description='stress-free shape; "bracket line" is passive'
+    )
+    form_width: Annotated[float | None, q.length("15 mm", "120 mm")] = Field(
+        default=None, description="width of the shape between its ends, for an arch form of its own"
+    )
+    form_depth: Annotated[float | None, q.length("5 mm", "100 mm")] = Field(
+        default=None, description="depth of the shape, for an arch form of its own"
+    )
+    points: Annotated[tuple[q.Point, ...], BeforeValidator(q.listed)] = Field(
+        default=(), description='for shape = "points": [x, y] pairs'
+    )
+    widen: Widen | None = Field(default=None, description="widening of the stress-free shape")
+    out: Annotated[float, q.offset("10 mm", q.FACING, 1)] = Field(
+        default="0 mm", description="place of the wire off the bracket line; stored mm, positive: buccal"
+    )
+    gingival: Annotated[float, q.length("-10 mm", "10 mm")] = Field(
+        default="0 mm", description="place of the wire off the bracket line; stored mm, positive: gingival"
+    )
+    ends: Annotated[float, q.length("0 mm", "20 mm")] = Field(
+        default="0 mm", description="length of wire beyond the last hold at either end"
+    )
+    from_: q.ToothNumber | None = Field(
+        default=None, alias="from", description="first tooth; the outermost held unless stated"
+    )
+    to: q.ToothNumber | None = Field(default=None, description="last tooth; the outermost held unless stated")
+    elements_per_span: StrictInt = Field(
+        default=4, ge=1, le=64, description="beam elements between neighbouring holds"
+    )
+    torque: dict[q.ToothNumber, TorqueAngle] = Field(
+        default={}, description="twist at single teeth; stored rad, positive: turns the root buccal"
+    )
+    tip: dict[q.ToothNumber, TipAngle] = Field(
+        default={},
+        description="second-order bend at single teeth; stored rad, positive: tips the crown mesial",
+    )
+    rotate: dict[q.ToothNumber, RotationAngle] = Field(
+        default={},
+        description="first-order bend at single teeth; stored rad, positive: turns the mesial side out",
+    )
+    step_out: dict[q.ToothNumber, StepOut] = Field(
+        default={}, description="in-out bend at single teeth; stored mm, positive: moves the tooth buccal"
+    )
+    step_up: dict[q.ToothNumber, StepUp] = Field(
+        default={}, description="vertical step at single teeth; stored mm, positive: moves the tooth occlusal"
+    )
+    progressive_torque: ProgressiveTorque | None = Field(
+        default=None, description="twist growing from tooth to tooth"
+    )
+    v_bend: Annotated[tuple[VBend, ...], BeforeValidator(q.listed)] = Field(default=(), description="V bends")
+    hold: Annotated[tuple[Hold, ...], BeforeValidator(q.filled)] = Field(
+        description="how the teeth hold the wire: at least one [[wire.NAME.hold]]"
+    )
+
+    @model_validator(mode="after")
+    def _check(self) -> Wire:
+        refuse([*self._section_problems(), *self._shape_problems(), *self._hold_problems()])
+        return self
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Height (occlusogingival) and depth (buccolingual) of the section, mm."""
+        if self.section == "round":
+            return self.diameter or 0.0, self.diameter or 0.0
+        return self.height or 0.0, self.depth or 0.0
+
+    def _section_problems(self) -> list[Problem]:
+        needed = ("diameter",) if self.section == "round" else ("height", "depth")
+        found = []
+        for key in ("diameter", "height", "depth", "bevel"):
+            given = getattr(self, key) is not None
+            if key in needed and not given:
+                found.append(
+                    Problem((key,), f'is missing: section = "{self.section}" needs {" and ".join(needed)}')
+                )
+            if given and key not in needed and (key, self.section) != ("bevel", "rectangular"):
+                found.append(
+                    Problem(
+                        (key,),
+                        f'has no meaning with section = "{self.section}"; it needs {" and ".join(needed)}',
+                    )
+                )
+        if self.section == "rectangular" and self.bevel and self.bevel > 0.5 * min(self.size):
+            found.append(Problem(("bevel",), "is more than half the wire's smaller side"))
+        if self.section == "round":
+            found += [
+                Problem(
+                    (key,),
+                    "cannot act: a round wire turns in its slot and carries no torque; use a rectangular one",
+                )
+                for key in ("torque", "progressive_torque")
+                if getattr(self, key)
+            ]
+        return found
+
+    def _shape_problems(self) -> list[Problem]:
+        found = []
+        own = self.shape not in ("bracket line", "straight", "points")
+        for key in ("form_width", "form_depth"):
+            given = getattr(self, key) is not None
+            if own != given:
+                say = "is missing" if own else "has no meaning"
+                found.append(
+                    Problem(
+                        (key,),
+                        f'{say} with shape = "{self.shape}": an arch form of its own needs form_width and form_depth',
+                    )
+                )
+        if (self.shape == "points") != (len(self.points) >= 2):
+            found.append(
+                Problem(("points",), 'must hold at least two points with shape = "points", and only there')
+            )
+        return found
+
+    def _hold_problems(self) -> list[Problem]:
+        return [
+            Problem(
+                ("hold", i, "play"),
+                'is missing: say how a tube holds a round wire; "none" keeps it from turning across its length, or a length',
+            )
+            for i, hold in enumerate(self.hold)
+            if self.section == "round" and hold.by == "tube" and hold.play is None and hold.clearance is None
+        ]
