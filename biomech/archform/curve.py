@@ -2,7 +2,7 @@
 
 Axes: x to the patient's left, y forward, mm. s = 0 at the midline, s < 0 on the patient's right, s > 0 on the
 left. Beyond its ends the curve continues straight. The curve is held as a quintic spline over its arc length,
-fine enough that |dr/ds| = 1 within 1e-4 at the ends of a beta curve and 1e-9 elsewhere, so tangent and
+fine enough that |dr/ds| = 1 within 1e-3 at the very ends of a beta curve, 1e-8 elsewhere, so tangent and
 curvature are smooth.
 """
 
@@ -106,11 +106,15 @@ class Curve:
 
     def mirrored(self) -> Curve:
         """Return the mirror image, left for right."""
-        lo, hi = self._span
-        return from_path(
-            lambda s: self.point(-s) * np.array([-1.0, 1.0]),
-            (-hi, -lo),
-            tails=(self.length_left - hi, self.length_right + lo),
+        from scipy.interpolate import BSpline
+
+        knots, values, degree = self._splines[0].tck
+        spline = BSpline(-knots[::-1], values[::-1] * np.array([-1.0, 1.0]), degree)
+        return Curve(
+            length_left=self.length_right,
+            length_right=self.length_left,
+            _splines=(spline, spline.derivative(), spline.derivative(2)),
+            _span=(-self._span[1], -self._span[0]),
         )
 
     def offset(self, distance: float) -> Curve:

@@ -110,9 +110,11 @@ class Section(ABC):
         """Return the largest von Mises stress (...), MPa, under (N, V2, V3, T, M2, M3) (..., 6), N and N.mm.
 
         Elastic. Axial stress N/A + M2 x3/I2 - M3 x2/I3; Saint-Venant torsion shear; transverse shear by the
-        elementary formula V Q / (I t), directed along the outline (exact to a few per cent for slender
-        wires, where it is small). The maximum is taken over sampled points of the outline, where bending
-        and torsion both peak; between samples at most 5e-4 is missed.
+        elementary formula V Q / (I t), directed along the outline. The latter takes the shear as uniform
+        across the section: its own peak is 9 % (0.019 x 0.025 in, force along the long side) to 24 % (along
+        the short side) below a finite-element solution, and it peaks where bending vanishes, so it matters
+        only in spans as short as the wire is thick. The maximum is taken over sampled points of the
+        outline; between samples at most 5e-4 is missed.
         """
         r = np.asarray(resultants, dtype=np.float64)[..., None, :]
         b = self.boundary()

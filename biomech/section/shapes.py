@@ -178,7 +178,13 @@ def _outline(height: float, depth: float, bevel: float) -> tuple[Array, Array, A
     x3 = np.concatenate([c3 * up, c3 + bevel * np.sin(angle), flat3])
     t2 = np.concatenate([np.zeros(_SIDE), -np.sin(angle), -np.ones(_SIDE)])
     t3 = np.concatenate([np.ones(_SIDE), np.cos(angle), np.zeros(_SIDE)])
-    quarter = [(x2, x3, t2, t3), (-x2, x3, t2, -t3), (-x2, -x3, -t2, -t3), (x2, -x3, -t2, t3)]
+    back = slice(None, None, -1)  # mirror images run the other way round
+    quarter = [
+        (x2, x3, t2, t3),
+        (-x2[back], x3[back], t2[back], -t3[back]),
+        (-x2, -x3, -t2, -t3),
+        (x2[back], -x3[back], -t2[back], t3[back]),
+    ]
     a, b, c, d = (np.concatenate(part) for part in zip(*quarter, strict=True))
     return a, b, c, d
 
