@@ -5,25 +5,25 @@ from __future__ import annotations
 import numpy as np
 
 from biomech.mechanics.links import Linear, Links
-from biomech.mechanics.poses import Array, Pose, pose_log
+from biomech.mechanics.poses import Array, Pose, ad, pose_log
 
 
-def element_stiffness(section: Array, length: Array) -> Array:
-    """Return the stiffness (..., n, 6, 6) of elements of `length` (..., n) mm.
+def element_stiffness(section: Array, rest: Array) -> Array:
+    """Return the stiffness (..., n, 6, 6) of elements whose stress-free relative pose is exp(rest).
 
-    `section` (..., 6) = (EA, k2 G A, k3 G A, GJ, EI2, EI3) in N and N.mm^2, axes tangent, outward, up. The shear entries
-    carry the residual bending flexibility, 1/S = 1/(kGA) + L^2/(12 EI), which makes a straight element exact for
-    loads at its ends (MacNeal 1978, Comput. Struct. 8:175; from memory).
+    `section` (..., 6) = (EA, k2 G A, k3 G A, GJ, EI2, EI3) in N and N.mm^2, axes tangent, outward, up;
+    `rest` (..., n, 6) mm and rad. The flexibility is L (C + L^2/12 ad(k) C ad(k)^T) with C the section's
+    compliance and k = rest / L: the compliance integrated along the curved element as seen from its middle, to
+    fourth order in L. On a straight element this is the residual bending flexibility 1/S = 1/(kGA) +
+    L^2/(12 EI) (MacNeal 1978, Comput. Struct. 8:175; from memory), exact for loads at its ends; the curvature
+    terms make few elements enough on a curved wire (derived here; checked by convergence in the tests).
     """
-    section = np.asarray(section)[..., None, :]
-    length = np.asarray(length)
-    out = np.zeros((*np.broadcast_shapes(section.shape[:-1], length.shape), 6, 6))
-    out[..., 0, 0] = section[..., 0] / length
-    out[..., 1, 1] = 1 / (1 / section[..., 1] + length**2 / (12 * section[..., 5])) / length
-    out[..., 2, 2] = 1 / (1 / section[..., 2] + length**2 / (12 * section[..., 4])) / length
-    for i in (3, 4, 5):
-        out[..., i, i] = section[..., i] / length
-    return out
+    compliance = np.zeros((*np.asarray(section).shape[:-1], 1, 6, 6))
+    compliance[..., 0, range(6), range(6)] = 1 / np.asarray(section)
+    length = np.linalg.norm(rest[..., :3], axis=-1)[..., None, None]
+    k = ad(rest)
+    out: Array = np.linalg.inv(length * (compliance + k @ compliance @ np.swapaxes(k, -1, -2) / 12))
+    return 0.5 * (out + np.swapaxes(out, -1, -2))
 
 
 def rod(
@@ -41,8 +41,7 @@ def rod(
     wire is stress-free; `offsets` (n + 1,) pose of each station in its frame, None when they coincide.
     """
     rest = pose_log(free)
-    length = np.linalg.norm(rest[..., :3], axis=-1)
-    law = Linear(element_stiffness(section, length), rest)
+    law = Linear(element_stiffness(section, rest), rest)
     start = offsets.take(slice(0, -1)) if offsets is not None else None
     end = offsets.take(slice(1, None)) if offsets is not None else None
     return Links(name, frames[:-1], frames[1:], law, "pose", start, end, labels=labels)
