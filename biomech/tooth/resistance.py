@@ -37,6 +37,9 @@ PLANES = {
 }
 """The three planes of a tooth frame; in global axes they are the sagittal, frontal and occlusal plane."""
 
+SINGULAR = 1e-10
+"""Least eigenvalue of K, scaled by the traces of its diagonal blocks, that counts as stiffness."""
+
 
 @dataclass(frozen=True, eq=False)
 class PlanarCentre:
@@ -81,8 +84,8 @@ class CentreOfResistance:
 
     `point` (3,): makes the coupling block smallest; `residual`: what is left of that block, relative to
     sqrt(|A| |D|) about the point: 0 where a centre exists in space; `stiffness` (3,) N/mm, ascending, and
-    `directions` (3, 3), in columns: principal translational stiffness with rotation held; `planar`: centres by
-    name of the plane; `axes`: axes of resistance for couples about a1, a2, a3; `gaps` (3,): distances of the
+    `directions` (3, 3), in columns: principal translational stiffness with rotation held; `planar`: centres
+    by name of the plane; `axes`: axes of resistance for couples about a1, a2, a3; `gaps` (3,): distances of the
     axes 2-3, 3-1, 1-2, mm, all zero where they meet in one point.
     """
 
@@ -103,18 +106,21 @@ def check_stiffness(k: Array, name: str = "stiffness") -> Array:
     k = np.asarray(k, dtype=np.float64)
     if k.shape != (6, 6) or not np.isfinite(k).all():
         raise InputError(f"{name}: must be a finite 6 x 6 matrix, has shape {k.shape}")
-    lengths = np.sqrt(np.trace(k[:3, :3])), np.sqrt(np.trace(k[3:, 3:]))
-    if not min(lengths) > 0.0:
+    sizes = np.array([np.trace(k[:3, :3]), np.trace(k[3:, 3:])])
+    if not sizes.min() > 0.0:
         raise InputError(f"{name}: must resist translation and rotation; a diagonal block has no stiffness")
-    scale = 1.0 / np.repeat(lengths, 3)
+    scale = np.repeat(sizes, 3) ** -0.5
     plain = k * scale[:, None] * scale
-    if np.abs(plain - plain.T).max() > 1e-6:
-        raise InputError(f"{name}: must be symmetric; largest relative difference {np.abs(plain - plain.T).max():.2g}")
+    skew = np.abs(plain - plain.T).max()
+    if skew > 1e-6:
+        raise InputError(f"{name}: must be symmetric; largest relative difference {skew:.2g}")
     values, vectors = np.linalg.eigh(0.5 * (plain + plain.T))
-    if values[0] < 1e-10:
-        rank = int(np.sum(values >= 1e-10))
-        free = _describe(vectors[:, 0] * scale)
-        raise InputError(f"{name}: has rank {rank} of 6 and leaves a motion without resistance: {free}; "
+    free = _describe(vectors[:, 0] * scale)
+    if values[0] < -SINGULAR:
+        raise InputError(f"{name}: must be positive definite; a {free} is driven, not resisted")
+    if values[0] < SINGULAR:
+        rank = int(np.sum(values >= SINGULAR))
+        raise InputError(f"{name}: has rank {rank} of 6, a {free} meets no resistance; "
                          "give the ligament shear stiffness or the tooth another root")  # fmt: skip
     return np.asarray(0.5 * (k + k.T))
 
