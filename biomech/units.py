@@ -76,7 +76,7 @@ def stiffness(text: str) -> float:
 
 
 def read(kind: str, text: Any) -> float:
-    """Return the quantity `text` of a `kind` in KINDS as a float in the inside unit (mm, rad, N, N.mm, MPa, N/mm).
+    """Return the quantity `text` of a `kind` in KINDS as a float in the inside unit of that kind.
 
     Raises InputError, saying what is allowed, for anything but text, a bare number, a number that is not
     finite, an unknown unit and a unit of another kind.

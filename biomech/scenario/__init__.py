@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from biomech.scenario.hold import Hold
 from biomech.scenario.loader import load
 from biomech.scenario.loads import Expect, Force, ForceVector, MomentVector, Solve
 from biomech.scenario.model import LigamentOf, Scenario
 from biomech.scenario.parts import Arch, Bracket, Ligament, LigamentChange, ToothEntry, place_along
-from biomech.scenario.wire import Hold, ProgressiveTorque, VBend, Widen, Wire
+from biomech.scenario.wire import ProgressiveTorque, VBend, Widen, Wire
 
 __all__ = [
     "Arch",

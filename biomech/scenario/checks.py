@@ -10,8 +10,9 @@ from biomech.scenario.parts import ligament_problems, place_along
 from biomech.scenario.problems import Path, Problem
 
 if TYPE_CHECKING:
+    from biomech.scenario.hold import Hold
     from biomech.scenario.model import Scenario
-    from biomech.scenario.wire import Hold, Wire
+from biomech.scenario.wire import Wire
 
 _BEND_KEYS = ("torque", "tip", "rotate", "step_out", "step_up")
 
@@ -83,7 +84,7 @@ def _pair(scenario: Scenario, path: Path, pair: tuple[int, int]) -> Iterator[Pro
 
 
 def _reach(scenario: Scenario, wire: Wire) -> Iterator[Problem]:
-    """Check from/to, the progressive torque's ends, and that the wire reaches all it is bent for or held by."""
+    """Check from/to, the progressive torque's ends, and that the wire reaches all teeth that hold it."""
     ends = [("from", wire.from_), ("to", wire.to)]
     named = [(key, number) for key, number in ends if number is not None]
     for key, number in named:
@@ -144,7 +145,7 @@ def _shared_slots(scenario: Scenario) -> Iterator[Problem]:
             if number in owner:
                 yield Problem(
                     ("wire", name, "hold"),
-                    f"puts the wire into the slot of tooth {number}, which wire.{owner[number]} fills already; "
+                    f"puts the wire into the slot of tooth {number}, which wire.{owner[number]} fills: "
                     "tie it, or give a tube of its own a play",
                 )
             owner.setdefault(number, name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
 from pydantic import Field, FiniteFloat, StrictBool, StrictInt, model_validator
@@ -53,17 +54,16 @@ class ForceVector(Part):
 
 
 class MomentVector(Part):
-    """A couple by its parts, each named by the movement it causes; stored N.mm with the sign of the movement."""
+    """A couple by its parts, each named by the movement it causes."""
 
-    torque: Annotated[float, q.Quantity("moment", "-1000 N.mm", "1000 N.mm", q.ROOT)] = Field(
-        default="0 N.mm",
-        description="stored N.mm, positive: turns the root buccal (labial), the crown lingual",
+    torque: Annotated[float, q.Quantity("moment", "-1000 N.mm", "1000 N.mm", q.ROOT)] = q.stated(
+        "0 N.mm", "stored N.mm, positive: turns the root buccal (labial), the crown lingual"
     )
-    tip: Annotated[float, q.Quantity("moment", "-1000 N.mm", "1000 N.mm", q.TIP)] = Field(
-        default="0 N.mm", description="stored N.mm, positive: tips the crown mesial"
+    tip: Annotated[float, q.Quantity("moment", "-1000 N.mm", "1000 N.mm", q.TIP)] = q.stated(
+        "0 N.mm", "stored N.mm, positive: tips the crown mesial"
     )
-    rotation: Annotated[float, q.Quantity("moment", "-1000 N.mm", "1000 N.mm", q.ROTATION)] = Field(
-        default="0 N.mm", description="stored N.mm, positive: turns the mesial side out"
+    rotation: Annotated[float, q.Quantity("moment", "-1000 N.mm", "1000 N.mm", q.ROTATION)] = q.stated(
+        "0 N.mm", "stored N.mm, positive: turns the mesial side out"
     )
 
 
@@ -71,16 +71,13 @@ class Force(Part):
     """A force and a couple on one tooth, besides what the wires do."""
 
     tooth: q.ToothNumber = Field(description="the tooth loaded (ISO 3950)")
-    at: Literal["bracket", "edge", "centre of resistance", "crest", "apex"] = Field(
-        default="bracket", description="point of the tooth at which the force acts"
+    at: Literal["bracket", "edge", "centre of resistance", "crest", "apex"] = q.stated(
+        "bracket", "point of the tooth at which the force acts"
     )
-    force: ForceVector = Field(default={}, validate_default=True, description='table like {buccal = "1 N"}')
-    moment: MomentVector = Field(
-        default={}, validate_default=True, description='table like {torque = "5 N.mm buccal root"}'
-    )
-    follows: Literal["tooth", "space"] = Field(
-        default="space",
-        description='whether the load turns with the tooth ("tooth") or keeps its direction ("space")',
+    force: ForceVector = q.stated({}, 'table like {buccal = "1 N"}')
+    moment: MomentVector = q.stated({}, 'table like {torque = "5 N.mm buccal root"}')
+    follows: Literal["tooth", "space"] = q.stated(
+        "space", 'whether the load turns with the tooth ("tooth") or keeps its direction ("space")'
     )
 
     @model_validator(mode="after")
@@ -131,5 +128,5 @@ class Expect(Part):
             (self.min is None or value >= self.min)
             and (self.max is None or value <= self.max)
             and (self.near is None or self.within is None or abs(value - self.near) <= self.within)
-            and value == value
+            and not math.isnan(value)
         )

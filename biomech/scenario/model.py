@@ -11,10 +11,11 @@ from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError, model
 from biomech.errors import InputError
 from biomech.scenario import quantities as q
 from biomech.scenario.checks import cross_check
+from biomech.scenario.hold import Hold
 from biomech.scenario.loads import Expect, Force, Solve
 from biomech.scenario.parts import Arch, Bracket, Ligament, Part, ToothEntry, place_along
 from biomech.scenario.problems import refuse, translate
-from biomech.scenario.wire import Hold, Wire
+from biomech.scenario.wire import Wire
 
 
 class LigamentOf(NamedTuple):
@@ -32,18 +33,18 @@ class Scenario(Part):
 
     format: Literal[1] = Field(description="format = 1")
     title: str = Field(min_length=1, description="what the case is called")
-    question: str = Field(default="", description="what the case is to answer")
-    note: str = Field(default="", description='remarks; a demonstration says "Invented case."')
-    extends: str = Field(default="", description="file this one is based on, seen from this file's folder")
+    question: str = q.stated("", "what the case is to answer")
+    note: str = q.stated("", 'remarks; a demonstration says "Invented case."')
+    extends: str = q.stated("", "file this one is based on, seen from this file's folder")
     arch: Arch = Field(description="table [arch] with jaw, form, width, depth and teeth")
-    ligament: Ligament = Field(default={}, description="periodontal ligament")
-    bracket: Bracket = Field(default={}, description="brackets")
-    tooth: dict[q.ToothNumber, ToothEntry] = Field(default={}, description="what differs at single teeth")
-    wire: dict[WireName, Wire] = Field(default={}, description="the wires by name")
+    ligament: Ligament = q.stated({}, "periodontal ligament")
+    bracket: Bracket = q.stated({}, "brackets")
+    tooth: dict[q.ToothNumber, ToothEntry] = q.stated({}, "what differs at single teeth")
+    wire: dict[WireName, Wire] = q.stated({}, "the wires by name")
     force: Annotated[tuple[Force, ...], BeforeValidator(q.listed)] = Field(
         default=(), description="loads on teeth"
     )
-    solve: Solve = Field(default={}, description="settings of the solver")
+    solve: Solve = q.stated({}, "settings of the solver")
     expect: Annotated[tuple[Expect, ...], BeforeValidator(q.listed)] = Field(
         default=(), description="claims about the result, checked by the tests"
     )

@@ -41,8 +41,8 @@ class Arch(Part):
     """The jaw, its bracket line (the curve through the slots) and the teeth present."""
 
     jaw: Literal["upper", "lower"] = Field(description='which jaw: "upper" or "lower"')
-    form: Annotated[str, q.Name("arch form", q.arch_forms)] = Field(
-        default="beta", description="shape of the bracket line, seen from above"
+    form: Annotated[str, q.Name("arch form", q.arch_forms)] = q.stated(
+        "beta", "shape of the bracket line, seen from above"
     )
     width: Annotated[float | None, q.length("15 mm", "90 mm")] = Field(
         default=None, description="width of the bracket line between its ends"
@@ -130,8 +130,8 @@ class LigamentChange(Part):
 class Ligament(LigamentChange):
     """The periodontal ligament of all teeth; `values` left out take the law's own sourced defaults."""
 
-    law: Annotated[str, q.Name("ligament law", q.ligament_laws)] = Field(
-        default="bilinear", description='ligament law, or "rigid" for teeth that cannot move'
+    law: Annotated[str, q.Name("ligament law", q.ligament_laws)] = q.stated(
+        "bilinear", 'ligament law, or "rigid" for teeth that cannot move'
     )
 
     @model_validator(mode="after")
@@ -161,21 +161,20 @@ def ligament_problems(law: str, values: dict[str, float]) -> list[Problem]:
 class Bracket(Part):
     """The brackets and rectangular tubes of the main wire; a slot of 0.022 x 0.028 in unless stated."""
 
-    slot_height: Annotated[float, q.length("0.3 mm", "1 mm")] = Field(
-        default="0.022 in", description="occlusogingival height of slot and rectangular tube"
+    slot_height: Annotated[float, q.length("0.3 mm", "1 mm")] = q.stated(
+        "0.022 in", "occlusogingival height of slot and rectangular tube"
     )
-    slot_depth: Annotated[float, q.length("0.3 mm", "1.5 mm")] = Field(
-        default="0.028 in", description="buccolingual depth of slot and rectangular tube"
+    slot_depth: Annotated[float, q.length("0.3 mm", "1.5 mm")] = q.stated(
+        "0.028 in", "buccolingual depth of slot and rectangular tube"
     )
-    width: Annotated[float, q.length("0.5 mm", "6 mm")] = Field(
-        default="3 mm", description="mesiodistal width of a bracket (common practice, no source)"
+    width: Annotated[float, q.length("0.5 mm", "6 mm")] = q.stated(
+        "3 mm", "mesiodistal width of a bracket (common practice, no source)"
     )
-    tube_length: Annotated[float, q.length("0.5 mm", "10 mm")] = Field(
-        default="4 mm", description="mesiodistal length of a tube (common practice, no source)"
+    tube_length: Annotated[float, q.length("0.5 mm", "10 mm")] = q.stated(
+        "4 mm", "mesiodistal length of a tube (common practice, no source)"
     )
-    stand_off: Annotated[float, q.length("0 mm", "5 mm")] = Field(
-        default="1 mm",
-        description="from the tooth's surface to the slot's centre (common practice, no source)",
+    stand_off: Annotated[float, q.length("0 mm", "5 mm")] = q.stated(
+        "1 mm", "from the tooth's surface to the slot's centre (common practice, no source)"
     )
     contact_stiffness: Annotated[float | None, q.Quantity("stiffness", "10 N/mm", "1000000 N/mm")] = Field(
         default=None,
@@ -187,10 +186,11 @@ SLOT_RULE = "how the slot stands, against the passive wire; the wire pushes it b
 
 
 class ToothEntry(Part):
-    """What is different about one tooth. The slot_* keys say how its slot stands, not what the wire does to it.
+    """What is different about one tooth.
 
-    A slot that stands "5 deg mesial crown" stands as if its tooth were tipped with the crown to the mesial, and
-    an engaged straight wire tips the tooth back to the distal.
+    The slot_* keys say how its slot stands, not what the wire does to it: a slot that stands "5 deg mesial
+    crown" stands as if its tooth were tipped with the crown to the mesial, and an engaged straight wire tips
+    the tooth back to the distal.
     """
 
     bone_level: Annotated[float | None, q.length("0 mm", "15 mm")] = Field(
@@ -212,20 +212,20 @@ class ToothEntry(Part):
         default=None, description="from the edge or cusp tip to the slot, along the long axis"
     )
     held: StrictBool = Field(default=False, description="true: the tooth cannot move in its socket")
-    slot_torque: Annotated[float, q.angle("60 deg", q.ROOT)] = Field(
-        default="0 deg", description=f"{SLOT_RULE}; stored rad, positive: as with the root buccal"
+    slot_torque: Annotated[float, q.angle("60 deg", q.ROOT)] = q.stated(
+        "0 deg", f"{SLOT_RULE}; stored rad, positive: as with the root buccal"
     )
-    slot_tip: Annotated[float, q.angle("45 deg", q.TIP)] = Field(
-        default="0 deg", description=f"{SLOT_RULE}; stored rad, positive: as with the crown mesial"
+    slot_tip: Annotated[float, q.angle("45 deg", q.TIP)] = q.stated(
+        "0 deg", f"{SLOT_RULE}; stored rad, positive: as with the crown mesial"
     )
-    slot_rotation: Annotated[float, q.angle("60 deg", q.ROTATION)] = Field(
-        default="0 deg", description=f"{SLOT_RULE}; stored rad, positive: as with the mesial side out"
+    slot_rotation: Annotated[float, q.angle("60 deg", q.ROTATION)] = q.stated(
+        "0 deg", f"{SLOT_RULE}; stored rad, positive: as with the mesial side out"
     )
-    slot_out: Annotated[float, q.offset("10 mm", q.FACING, 1)] = Field(
-        default="0 mm", description=f"{SLOT_RULE}; stored mm, positive: buccal"
+    slot_out: Annotated[float, q.offset("10 mm", q.FACING, 1)] = q.stated(
+        "0 mm", f"{SLOT_RULE}; stored mm, positive: buccal"
     )
-    slot_up: Annotated[float, q.offset("10 mm", q.UPWARD, 0)] = Field(
-        default="0 mm", description=f"{SLOT_RULE}; stored mm, positive: occlusal"
+    slot_up: Annotated[float, q.offset("10 mm", q.UPWARD, 0)] = q.stated(
+        "0 mm", f"{SLOT_RULE}; stored mm, positive: occlusal"
     )
     ligament: LigamentChange | None = Field(default=None, description="ligament values of this tooth")
 

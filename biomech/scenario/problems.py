@@ -36,7 +36,7 @@ class Problem:
 
 
 def refuse(problems: Iterable[Problem]) -> None:
-    """Raise the validation error that carries `problems` (paths relative to the model), unless there are none."""
+    """Raise the error that carries `problems` (paths relative to the model), unless there are none."""
     found = list(problems)
     if found:
         raise PydanticCustomError("problems", "several problems", {"problems": found})

@@ -13,6 +13,7 @@ from typing import Annotated, Any, get_args
 
 from pydantic import (
     BeforeValidator,
+    Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     PlainValidator,
@@ -50,10 +51,8 @@ class Quantity:
 
     def read(self, text: Any) -> float:
         """Return `text` as a float in the inside unit; raise ValueError saying what is allowed."""
-        if isinstance(text, str) and self.words:
-            value = self._directed(text)
-        else:
-            value = units.read(self.kind, text)
+        directed = isinstance(text, str) and bool(self.words)
+        value = self._directed(text) if directed else units.read(self.kind, text)
         low, high = units.read(self.kind, self.low), units.read(self.kind, self.high)
         slack = 1e-12 * max(abs(low), abs(high))
         if not low - slack <= value <= high + slack:
@@ -93,7 +92,7 @@ class Quantity:
 
 
 def _nullable(source: Any, read: Callable[[Any], Any]) -> CoreSchema:
-    """Return a schema that reads with `read`; None passes where the annotated type allows it (TOML has none)."""
+    """Return a schema that reads with `read`; None passes where the annotation allows it."""
     plain = core_schema.no_info_plain_validator_function(read)
     return core_schema.nullable_schema(plain) if type(None) in get_args(source) else plain
 
@@ -104,16 +103,17 @@ def length(low: str, high: str) -> Quantity:
 
 
 def angle(limit: str, words: Mapping[str, int]) -> Quantity:
-    """Return the type of a directed angle of at most `limit` either way, stored in rad with the words' sign."""
+    """Return the type of a directed angle up to `limit` either way, stored in rad with the words' sign."""
     return Quantity("angle", f"-{limit}", limit, words)
 
 
 def offset(limit: str, words: Mapping[str, int], bare: int) -> Quantity:
-    """Return the type of a directed length of at most `limit` either way, stored in mm with the words' sign."""
+    """Return the type of a directed length up to `limit` either way, stored in mm with the words' sign."""
     return Quantity("length", f"-{limit}", limit, words, bare)
 
 
-def _tooth(value: Any) -> int:
+def read_tooth(value: Any) -> int:
+    """Return `value` as a tooth number; raise ValueError naming the allowed ones."""
     text = str(value)
     if not isinstance(value, bool) and re.fullmatch(r"\d\d", text) and int(text) in TEETH:
         return int(text)
@@ -131,7 +131,7 @@ def _meant(text: str) -> str:
 
 ToothNumber = Annotated[
     int,
-    PlainValidator(_tooth),
+    PlainValidator(read_tooth),
     WithJsonSchema({"type": "integer", "enum": list(TEETH), "description": "ISO 3950"}),
 ]
 
@@ -249,6 +249,11 @@ Point = Annotated[
     PlainValidator(_point),
     WithJsonSchema({"type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2}),
 ]
+
+
+def stated(default: Any, description: str) -> Any:
+    """Return a field whose default is written as in the file (text with a unit, an empty table)."""
+    return Field(default=default, validate_default=True, description=description)
 
 
 def listed(value: Any) -> Any:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, PlainValidator, StrictInt, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, Field, StrictInt, model_validator
 
-from biomech.errors import InputError
 from biomech.scenario import quantities as q
+from biomech.scenario.hold import Hold, Pair
 from biomech.scenario.parts import Part
 from biomech.scenario.problems import Problem, refuse
 
@@ -17,42 +17,6 @@ TipAngle = Annotated[float, q.angle("45 deg", q.TIP)]
 RotationAngle = Annotated[float, q.angle("60 deg", q.ROTATION)]
 StepOut = Annotated[float, q.offset("5 mm", q.FACING, 1)]
 StepUp = Annotated[float, q.offset("5 mm", q.UPWARD, 0)]
-
-
-def _teeth_or_all(value: Any) -> tuple[int, ...] | Literal["all"]:
-    if value == "all":
-        return "all"
-    if not isinstance(value, (list, tuple)) or not value:
-        raise InputError('must be a list of tooth numbers like [16, 26], or "all"')
-    numbers = []
-    for item in value:
-        try:
-            numbers.append(q._tooth(item))
-        except InputError as error:
-            raise InputError(f"lists {item!r}, which {error}") from None
-    twice = sorted({n for n in numbers if numbers.count(n) > 1})
-    if twice:
-        raise InputError(f"lists {twice[0]} twice")
-    return tuple(numbers)
-
-
-def _pair(value: Any) -> tuple[int, int]:
-    teeth = _teeth_or_all(value)
-    if teeth == "all" or len(teeth) != 2:
-        raise InputError("must be a pair of neighbouring teeth like [13, 14]")
-    return teeth[0], teeth[1]
-
-
-TeethOrAll = Annotated[
-    tuple[int, ...] | Literal["all"],
-    PlainValidator(_teeth_or_all),
-    WithJsonSchema({"anyOf": [{"type": "array", "items": {"enum": list(q.TEETH)}}, {"const": "all"}]}),
-]
-Pair = Annotated[
-    tuple[int, int],
-    PlainValidator(_pair),
-    WithJsonSchema({"type": "array", "items": {"enum": list(q.TEETH)}, "minItems": 2, "maxItems": 2}),
-]
 
 
 class Widen(Part):
@@ -68,8 +32,8 @@ class Widen(Part):
     right: Annotated[float | None, q.length("-20 mm", "20 mm")] = Field(
         default=None, description="outward shift at the patient's right end"
     )
-    profile: Annotated[str, q.Name("widening profile", q.profiles)] = Field(
-        default="proportional", description="how the widening is shared along the arch"
+    profile: Annotated[str, q.Name("widening profile", q.profiles)] = q.stated(
+        "proportional", "how the widening is shared along the arch"
     )
 
     @model_validator(mode="after")
@@ -94,9 +58,7 @@ class ProgressiveTorque(Part):
 
     from_: q.ToothNumber = Field(alias="from", description="tooth at which the twist begins")
     to: q.ToothNumber = Field(description="tooth at which it ends")
-    start: TorqueAngle = Field(
-        default="0 deg", description="torque at `from`; stored rad, positive: buccal root"
-    )
+    start: TorqueAngle = q.stated("0 deg", "torque at `from`; stored rad, positive: buccal root")
     end: TorqueAngle = Field(description="torque at `to`; stored rad, positive: buccal root")
 
 
@@ -118,77 +80,6 @@ class VBend(Part):
         return "vertical" if self.apex in ("occlusal", "gingival") else "horizontal"
 
 
-class Hold(Part):
-    """How some teeth hold the wire. A later hold replaces an earlier one at the same tooth."""
-
-    teeth: TeethOrAll | None = Field(default=None, description='the teeth, or "all" teeth of the arch')
-    between: Annotated[tuple[Pair, ...], BeforeValidator(q.listed)] = Field(
-        default=(), description="for a tie: pairs of neighbouring teeth, tied at the point between them"
-    )
-    by: Annotated[str, q.Name("hold", q.holds)] = Field(description='"slot", "tube", "tie" or "bonded"')
-    ligature: Literal["steel", "elastomeric", "clip", "none"] | None = Field(
-        default=None, description="slot: what seats the wire; elastomeric unless stated"
-    )
-    slides: Literal["free", "friction", "tied back"] | None = Field(
-        default=None, description="slot, tube: whether the wire slides along it; free unless stated"
-    )
-    friction: float | None = Field(
-        default=None, gt=0.0, le=2.0, description='coefficient for slides = "friction"'
-    )
-    width: Annotated[float | None, q.length("0.5 mm", "10 mm")] = Field(
-        default=None, description="mesiodistal width of this slot or tube instead of the bracket's"
-    )
-    clearance: Annotated[float | None, q.length("0 mm", "1 mm")] = Field(
-        default=None,
-        description="slot, rectangular tube: slot height less wire height, instead of the bracket's",
-    )
-    play: q.Play | None = Field(
-        default=None,
-        description='tube fitted to the wire: diametral play, "none" (stored 0) holds rotation tightly',
-    )
-    material: Literal["steel", "elastomeric"] | None = Field(
-        default=None, description="tie: steel unless stated"
-    )
-    stiffness: Annotated[float | None, q.Quantity("stiffness", "0.01 N/mm", "100000 N/mm")] = Field(
-        default=None, description="tie: stiffness instead of the material's"
-    )
-    slack: Annotated[float | None, q.length("0 mm", "5 mm")] = Field(
-        default=None, description="tie: distance it leaves free before it pulls; 0 unless stated"
-    )
-
-    @model_validator(mode="after")
-    def _check(self) -> Hold:
-        refuse(self._problems())
-        return self
-
-    def _problems(self) -> list[Problem]:
-        found = [
-            Problem(
-                (key,), f'has no meaning with by = "{self.by}"; its keys: {", ".join(_HOLD_KEYS[self.by])}'
-            )
-            for key in self.model_fields_set
-            - {"teeth", "by"}
-            - set(_HOLD_KEYS.get(self.by, self.model_fields_set))
-        ]
-        if (self.teeth is None) == (not self.between):
-            found.append(
-                Problem(("teeth",), "must be given, or `between` for a tie between teeth, and not both")
-            )
-        if (self.slides == "friction") != (self.friction is not None):
-            found.append(Problem(("friction",), 'is needed with slides = "friction", and only there'))
-        if self.play is not None and self.clearance is not None:
-            found.append(Problem(("clearance",), "cannot be given together with play"))
-        return found
-
-
-_HOLD_KEYS = {
-    "slot": ("ligature", "slides", "friction", "width", "clearance"),
-    "tube": ("slides", "friction", "width", "clearance", "play"),
-    "tie": ("between", "material", "stiffness", "slack"),
-    "bonded": (),
-}
-
-
 class Wire(Part):
     """A wire. Bends at a tooth are named by what they do to that tooth when the wire is tied in."""
 
@@ -207,8 +98,8 @@ class Wire(Part):
     young: Annotated[float | None, q.Quantity("pressure", "5 GPa", "500 GPa")] = Field(
         default=None, description="Young's modulus instead of the alloy's"
     )
-    shape: Annotated[str, q.Name("wire shape", q.wire_shapes)] = Field(
-        default="bracket line", description='stress-free shape; "bracket line" is passive'
+    shape: Annotated[str, q.Name("wire shape", q.wire_shapes)] = q.stated(
+        "bracket line", 'stress-free shape; "bracket line" is passive'
     )
     form_width: Annotated[float | None, q.length("15 mm", "120 mm")] = Field(
         default=None, description="width of the shape between its ends, for an arch form of its own"
@@ -220,14 +111,14 @@ class Wire(Part):
         default=(), description='for shape = "points": [x, y] pairs'
     )
     widen: Widen | None = Field(default=None, description="widening of the stress-free shape")
-    out: Annotated[float, q.offset("10 mm", q.FACING, 1)] = Field(
-        default="0 mm", description="place of the wire off the bracket line; stored mm, positive: buccal"
+    out: Annotated[float, q.offset("10 mm", q.FACING, 1)] = q.stated(
+        "0 mm", "place of the wire off the bracket line; stored mm, positive: buccal"
     )
-    gingival: Annotated[float, q.length("-10 mm", "10 mm")] = Field(
-        default="0 mm", description="place of the wire off the bracket line; stored mm, positive: gingival"
+    gingival: Annotated[float, q.length("-10 mm", "10 mm")] = q.stated(
+        "0 mm", "place of the wire off the bracket line; stored mm, positive: gingival"
     )
-    ends: Annotated[float, q.length("0 mm", "20 mm")] = Field(
-        default="0 mm", description="length of wire beyond the last hold at either end"
+    ends: Annotated[float, q.length("0 mm", "20 mm")] = q.stated(
+        "0 mm", "length of wire beyond the last hold at either end"
     )
     from_: q.ToothNumber | None = Field(
         default=None, alias="from", description="first tooth; the outermost held unless stated"
@@ -236,22 +127,20 @@ class Wire(Part):
     elements_per_span: StrictInt = Field(
         default=4, ge=1, le=64, description="beam elements between neighbouring holds"
     )
-    torque: dict[q.ToothNumber, TorqueAngle] = Field(
-        default={}, description="twist at single teeth; stored rad, positive: turns the root buccal"
+    torque: dict[q.ToothNumber, TorqueAngle] = q.stated(
+        {}, "twist at single teeth; stored rad, positive: turns the root buccal"
     )
-    tip: dict[q.ToothNumber, TipAngle] = Field(
-        default={},
-        description="second-order bend at single teeth; stored rad, positive: tips the crown mesial",
+    tip: dict[q.ToothNumber, TipAngle] = q.stated(
+        {}, "second-order bend at single teeth; stored rad, positive: tips the crown mesial"
     )
-    rotate: dict[q.ToothNumber, RotationAngle] = Field(
-        default={},
-        description="first-order bend at single teeth; stored rad, positive: turns the mesial side out",
+    rotate: dict[q.ToothNumber, RotationAngle] = q.stated(
+        {}, "first-order bend at single teeth; stored rad, positive: turns the mesial side out"
     )
-    step_out: dict[q.ToothNumber, StepOut] = Field(
-        default={}, description="in-out bend at single teeth; stored mm, positive: moves the tooth buccal"
+    step_out: dict[q.ToothNumber, StepOut] = q.stated(
+        {}, "in-out bend at single teeth; stored mm, positive: moves the tooth buccal"
     )
-    step_up: dict[q.ToothNumber, StepUp] = Field(
-        default={}, description="vertical step at single teeth; stored mm, positive: moves the tooth occlusal"
+    step_up: dict[q.ToothNumber, StepUp] = q.stated(
+        {}, "vertical step at single teeth; stored mm, positive: moves the tooth occlusal"
     )
     progressive_torque: ProgressiveTorque | None = Field(
         default=None, description="twist growing from tooth to tooth"
@@ -312,7 +201,7 @@ class Wire(Part):
                 found.append(
                     Problem(
                         (key,),
-                        f'{say} with shape = "{self.shape}": an arch form of its own needs form_width and form_depth',
+                        f'{say} with shape = "{self.shape}": it is for an arch form of its own',
                     )
                 )
         if (self.shape == "points") != (len(self.points) >= 2):
@@ -325,7 +214,7 @@ class Wire(Part):
         return [
             Problem(
                 ("hold", i, "play"),
-                'is missing: say how a tube holds a round wire; "none" keeps it from turning across its length, or a length',
+                'is missing: say how the tube holds a round wire: "none" (tightly) or a length',
             )
             for i, hold in enumerate(self.hold)
             if self.section == "round" and hold.by == "tube" and hold.play is None and hold.clearance is None
