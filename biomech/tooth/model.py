@@ -161,6 +161,8 @@ def make_tooth(
     marks = _landmarks(shape, sizes, trunk, roots, number > 30)
     landmarks = MappingProxyType({key: _frozen(point * signs + 0.0) for key, point in marks.items()})
     surface = _quadrature(*parts, fineness).mapped(signs)
+    for array in (surface.points, surface.normals, surface.weights):
+        array.setflags(write=False)
     return Tooth(number=int(number), anatomy=shape, roots=roots, trunk=trunk, surface=surface,
                  landmarks=landmarks, **sizes)  # fmt: skip
 

@@ -19,7 +19,7 @@ from biomech.errors import InputError
 from biomech.mechanics.poses import Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Surface:
     """Quadrature of a root surface: `points` (P, 3) mm, outward unit `normals` (P, 3), `weights` (P,) mm2."""
 

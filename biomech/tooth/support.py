@@ -109,7 +109,10 @@ class RootBed(Law):
         return self._stiffness
 
     def respond(self, strain: Array, state: Any = None) -> Response:
-        """Return wrench (..., T, 6), tangent (..., T, 6, 6), state at motions q = `strain` (..., T, 6)."""
+        """Return wrench (..., T, 6), tangent (..., T, 6, 6), state at motions q = `strain` (..., T, 6).
+
+        When all teeth are linear the tangent comes once, as (T, 6, 6).
+        """
         if self._linear:
             wrench = (self._stiffness @ strain[..., None])[..., 0]
             return Response(wrench, self._stiffness, state)

@@ -91,6 +91,49 @@ def test_a_linear_tooth_is_a_bilinear_one_with_equal_moduli():
     )
 
 
+def slopes_enclose(bed, q, tangent):
+    """Whether every column of the tangents (T, 6, 6) lies between the slopes to its left and right."""
+    h = 1e-8
+    here = bed.respond(q).stress
+    for i in range(6):
+        d = np.zeros_like(q)
+        d[:, i] = h
+        right, left = (bed.respond(q + d).stress - here) / h, (here - bed.respond(q - d).stress) / h
+        slack = 1e-5 * np.abs(tangent).max()
+        low, high = np.minimum(left, right) - slack, np.maximum(left, right) + slack
+        if not np.all((tangent[..., i] >= low) & (tangent[..., i] <= high)):
+            return False
+    return True
+
+
+@settings(max_examples=20, deadline=None)
+@given(seed=st.integers(0, 1000))
+def test_tangents_of_many_teeth_lie_between_the_one_sided_slopes(seed):
+    bed = RootBed([t.surface for t in TEETH], MIXED)
+    q = loads(5, seed)
+    tangent = bed.respond(q).tangent
+    assert np.allclose(tangent, np.swapaxes(tangent, -1, -2), atol=1e-9)
+    assert slopes_enclose(bed, q, tangent)
+
+
+def test_a_wrong_tangent_of_many_teeth_is_noticed():
+    bed = RootBed([t.surface for t in TEETH], MIXED)
+    q = loads(5)
+    assert slopes_enclose(bed, q, bed.respond(q).tangent)
+    assert not slopes_enclose(bed, q, 1.001 * bed.respond(q).tangent)
+    assert not slopes_enclose(bed, q, bed.stiffness), "the bilinear stiffening would go unnoticed"
+
+
+def test_a_closed_path_of_a_tooth_costs_no_energy():
+    bed = RootBed([TEETH[0].surface], [SOFT])
+    t = np.linspace(0, 2 * np.pi, 3001)[:, None, None]
+    path = SCALE * np.concatenate(
+        [np.cos(t), np.sin(t), np.sin(2 * t), np.sin(t), np.cos(3 * t), 1 + np.cos(t)], 2
+    )
+    work = (bed.respond(0.5 * (path[1:] + path[:-1])).stress * np.diff(path, axis=0)).sum(axis=-1)
+    assert abs(work.sum()) < 1e-5 * np.abs(work).sum()
+
+
 def test_teeth_at_rest_have_finite_tangents():
     rest = RootBed([t.surface for t in TEETH], MIXED).respond(np.zeros((5, 6)))
     assert not rest.stress.any() and np.isfinite(rest.tangent).all()
