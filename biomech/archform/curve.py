@@ -23,7 +23,7 @@ Path = Callable[[Array], Array]
 
 SPACING = 0.25
 """Distance of the spline's knots along the curve, mm."""
-_GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(8)
+_GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(4)
 _MAX_LENGTH = 1000.0
 
 
@@ -213,6 +213,8 @@ def _invert(velocity: Any, nodes: Array, lengths: Array, targets: Array) -> Arra
     """Return the parameters (m,) at arc lengths `targets` (m,), by Newton's method."""
     u = np.interp(targets, lengths, nodes)
     for _ in range(6):
-        speed = np.linalg.norm(velocity(u), axis=-1)
-        u = np.clip(u - (_length_to(velocity, nodes, lengths, u) - targets) / speed, nodes[0], nodes[-1])
+        miss = _length_to(velocity, nodes, lengths, u) - targets
+        u = np.clip(u - miss / np.linalg.norm(velocity(u), axis=-1), nodes[0], nodes[-1])
+        if np.max(np.abs(miss)) < 1e-6:  # quadratic: the step just taken ends near rounding
+            break
     return u
