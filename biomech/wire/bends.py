@@ -1,90 +1,117 @@
-"""The bends a wire can carry, as plain values. Rotations are right-handed about the wire's frame."""
+"""The bends put into a wire: what each is, as plain values.
+
+Everything here is a function of s, the arc length along the wire's base curve from the midline (mm, s > 0 on
+the patient's left). Signs: plain rotations (rad) about the wire's own axes a1 (along, from the patient's
+right to the left end), a2 (outward), a3 (up); the anatomical words are translated elsewhere.
+"""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
-
-import numpy as np
+from itertools import pairwise
+from typing import Literal, final
 
 from biomech.errors import InputError
 
-Order = Literal["first", "second", "third"]
-Plane = Literal["vertical", "horizontal"]
-
-MAX_ANGLE = np.pi / 3
-"""Bends beyond this angle, rad, are refused as mistakes (common practice, no source)."""
-MAX_STEP = 5.0
-"""Steps beyond this, mm, are refused likewise."""
+BEND_LENGTH = 0.5
+"""Length of wire over which a V-bend is spread, mm, since plier tips are not points (common practice, no
+source)."""
+_MIN_GAP = 0.05
+_MAX_ANGLE, _MAX_TWIST, _MAX_STEP = math.radians(60.0), math.radians(180.0), 20.0
 
 
+@final
 @dataclass(frozen=True)
-class Bend:
-    """A bend at the slot whose centre is at `s` (mm).
+class SlotBends:
+    """The wire where it passes one slot: |position - s| <= half_width, mm.
 
-    order "first": the wire turned by `angle` about a3 (positive: the left-hand part outward) and stepped
-    outward by `step`; "second": turned by `angle` about a2 (positive: the left-hand part down) and stepped up
-    by `step`; "third": twisted by `angle` about a1 (positive: the outward face turns up), without a step.
-    `angle` in rad, `step` in mm. Raises InputError for an unknown order or an implausible amount.
+    out, up: first- and second-order steps, mm, along a2 and a3. rotation: first-order angle about a3; tip:
+    second-order angle about a2; twist: third-order angle about a1, rad, applied in this order. Over the slot
+    the wire has these values; between slots it goes over from one to the next, the offsets in a smooth curve
+    (cubic, tangent to the wire in both slots), the twist evenly. A slot without bends returns the wire to its
+    base curve; beyond the outermost slot it goes on as it leaves it. Raises InputError for values not finite
+    or too large.
     """
 
     s: float
-    order: Order
-    angle: float = 0.0
-    step: float = 0.0
+    half_width: float
+    out: float = 0.0
+    up: float = 0.0
+    rotation: float = 0.0
+    tip: float = 0.0
+    twist: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.order not in ("first", "second", "third"):
-            raise InputError(f"bend order '{self.order}': known are 'first', 'second', 'third'")
-        require("bend s", self.s, np.inf, "mm")
-        require("bend angle", self.angle, MAX_ANGLE, "rad")
-        require("bend step", self.step, MAX_STEP, "mm")
-        if self.order == "third" and self.step != 0.0:
-            raise InputError(f"bend step = {self.step!r} mm: a third-order bend is a twist and has no step")
+        _within("slot s", self.s, math.inf)
+        _within("slot half_width", self.half_width, _MAX_STEP, 0.0)
+        for key in ("out", "up"):
+            _within(f"slot {key}", getattr(self, key), _MAX_STEP)
+        for key in ("rotation", "tip"):
+            _within(f"slot {key}", getattr(self, key), _MAX_ANGLE)
+        _within("slot twist", self.twist, _MAX_TWIST)
 
 
+@final
 @dataclass(frozen=True)
 class VBend:
-    """A kink at `s` (mm), anywhere on the wire: all of it beyond (larger s) is turned by `angle`, rad.
+    """A bend at s: the wire at greater s is turned by `angle` (rad) against the wire at smaller s.
 
-    plane "vertical": about a2 (positive: left-hand part down); "horizontal": about a3 (positive: outward).
-    Raises InputError for an unknown plane or an implausible angle.
+    plane "vertical": about a2 (a positive angle sends the further part down); "horizontal": about a3 (a
+    positive angle sends it outward). Spread over BEND_LENGTH as an arc that touches both straight legs.
     """
 
     s: float
     angle: float
-    plane: Plane = "vertical"
+    plane: Literal["vertical", "horizontal"] = "vertical"
 
     def __post_init__(self) -> None:
+        _within("V-bend s", self.s, math.inf)
+        _within("V-bend angle", self.angle, _MAX_ANGLE)
         if self.plane not in ("vertical", "horizontal"):
-            raise InputError(f"V bend plane '{self.plane}': known are 'vertical', 'horizontal'")
-        require("V bend s", self.s, np.inf, "mm")
-        require("V bend angle", self.angle, MAX_ANGLE, "rad")
+            raise InputError(f"V-bend plane = '{self.plane}': must be 'vertical' or 'horizontal'")
 
 
+@final
 @dataclass(frozen=True)
 class ProgressiveTwist:
-    """A twist about a1 growing linearly in s from `start` at the slot `s_start` to `end` at `s_end`; rad, mm.
+    """A twist growing evenly in s from `start` (rad about a1) at `first` to `end` at `last` (mm).
 
-    Raises InputError for an implausible angle or twice the same slot.
+    To the far edge of a slot at `first` or `last` it stays as it is, then fades to zero over the span to the
+    next slot; where there is none it stays. It adds to the twists of the slots.
     """
 
-    s_start: float
-    s_end: float
+    first: float
+    last: float
     start: float
     end: float
 
     def __post_init__(self) -> None:
-        for key in ("s_start", "s_end"):
-            require(f"progressive twist {key}", getattr(self, key), np.inf, "mm")
+        for key in ("first", "last"):
+            _within(f"progressive twist {key}", getattr(self, key), math.inf)
         for key in ("start", "end"):
-            require(f"progressive twist {key}", getattr(self, key), MAX_ANGLE, "rad")
-        if self.s_start == self.s_end:
-            raise InputError(f"progressive twist: both ends are at s = {self.s_end:g} mm, must be two slots")
+            _within(f"progressive twist {key}", getattr(self, key), _MAX_TWIST)
+        if not self.first < self.last:
+            raise InputError(
+                f"progressive twist from s = {self.first:g} to {self.last:g} mm: must run from the patient's "
+                "right to the left"
+            )
 
 
-def require(key: str, value: float, largest: float, unit: str) -> None:
-    """Raise InputError unless `value` is finite and at most `largest` in magnitude."""
-    if not (np.isfinite(value) and abs(value) <= largest):
-        limit = "" if largest == np.inf else f", at most {largest:.4g} {unit} in magnitude"
-        raise InputError(f"{key} = {value!r} {unit}: must be finite{limit}")
+def check_slots(slots: Sequence[SlotBends]) -> None:
+    """Raise InputError unless the slots are in order and apart."""
+    for a, b in pairwise(slots):
+        gap = (b.s - b.half_width) - (a.s + a.half_width)
+        if gap < _MIN_GAP:
+            raise InputError(
+                f"slots at s = {a.s:.4g} and {b.s:.4g} mm leave {gap:.3g} mm of wire between them: must be "
+                f"in order from the patient's right to the left and at least {_MIN_GAP:g} mm apart"
+            )
+
+
+def _within(key: str, value: float, size: float, low: float | None = None) -> None:
+    """Raise InputError unless `value` is finite and within -size (or `low`) and size."""
+    floor = -size if low is None else low
+    if not (math.isfinite(value) and floor <= value <= size):
+        raise InputError(f"{key} = {value!r}: must be finite and within {floor:.4g} and {size:.4g}")
