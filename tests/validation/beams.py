@@ -1,10 +1,11 @@
 """Builders shared by the checks of the beam: stations on curves, wires, springs, and the benchmarks A, B, C.
 
-Station frames: first axis tangent, second in the plane of the arch (outward), third up. Section six-vectors are
-(EA, kGA2, kGA3, GJ, EI2, EI3); bending 2 is about the outward axis, bending 3 about the vertical one.
+Station frames: first axis tangent, second in the plane of the arch (outward), third up. Section six-vectors
+are (EA, kGA2, kGA3, GJ, EI2, EI3); bending 2 is about the outward axis, bending 3 about the vertical one.
 """
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -70,7 +71,7 @@ def ellipse(t, half_width: float, depth: float) -> Pose:
 
 def subdivide(nodes, each: int) -> np.ndarray:
     """Values through all `nodes`, every span cut into `each` parts."""
-    parts = [np.linspace(a, b, each + 1)[:-1] for a, b in zip(nodes[:-1], nodes[1:], strict=True)]
+    parts = [np.linspace(a, b, each + 1)[:-1] for a, b in pairwise(nodes)]
     return np.append(np.concatenate(parts), nodes[-1])
 
 
@@ -94,9 +95,8 @@ def fixed(frames: int, which) -> np.ndarray:
 
 
 def load(frame, force=(0, 0, 0), moment=(0, 0, 0), follows=False) -> Loads:
-    return Loads(
-        np.array([frame]), np.zeros((1, 3)), np.array([force], float), np.array([moment], float), np.array([follows])
-    )
+    one = np.array([force], dtype=float), np.array([moment], dtype=float)
+    return Loads(np.array([frame]), np.zeros((1, 3)), *one, np.array([follows]))
 
 
 def cantilever(poses: Pose, section, loads: Loads, clamped=(0,)) -> Model:
@@ -148,7 +148,8 @@ def benchmark_b(each: int) -> Model:
         springs("springs", ties, n + np.arange(6), 0.8),
     ]
     network = Network(n + 6, fixed(n + 6, slice(n, None)), groups)
-    return Model(network, join(poses, anchors), {"ties": ties, "anchors": n + np.arange(6), "front": np.array(n // 2)})
+    at = {"ties": ties, "anchors": n + np.arange(6), "front": np.array(n // 2)}
+    return Model(network, join(poses, anchors), at)
 
 
 TEETH = (-90.0, -75.0, -60.0, -40.0, -22.0, -7.0, 7.0, 22.0, 40.0, 60.0, 75.0, 90.0)
@@ -195,7 +196,7 @@ def passive_start(model: Model) -> Model:
 def rotated(model: Model, w) -> Model:
     """The same model turned as a whole by the rotation vector `w`; its dead loads turn too."""
     r = rotation_exp(np.asarray(w, dtype=float))
-    old = model.network.loads
+    network, old = model.network, model.network.loads
     loads = Loads(old.frame, old.point, old.force @ r.T, old.moment @ r.T, old.follows)
     start = Pose(r @ model.start.rotation, model.start.position @ r.T)
-    return Model(Network(model.network.frames, model.network.fixed, model.network.groups, loads), start, model.at)
+    return Model(Network(network.frames, network.fixed, network.groups, loads), start, model.at)

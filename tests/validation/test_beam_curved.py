@@ -20,7 +20,8 @@ def _quarter(elements, force=(0, 0, 0), moment=(0, 0, 0)):
     section = np.array([RIGID, RIGID, RIGID, GJ, EI, EI])
     found = []
     for p in (SMALL, -SMALL):
-        model = cantilever(arc(R, np.pi / 2, elements), section, load(elements, *(p * np.array([force, moment]))))
+        loads = load(elements, *(p * np.array([force, moment])))
+        model = cantilever(arc(R, np.pi / 2, elements), section, loads)
         e = model.solve(tolerance=1e-8)
         found.append(np.array([displacement(e, model, -1), turn(e, model, -1)]) / (2 * p))
     return found[0] + found[1]
@@ -54,7 +55,8 @@ def test_quarter_circle_under_an_end_couple():
 
 @pytest.mark.parametrize(
     ("axis", "published"),
-    [(1, 0.08734), (2, 0.5022)],  # MacNeal and Harder 1985, Finite Elem. Anal. Des. 1:3; seen in full in a public test
+    # MacNeal and Harder 1985, Finite Elem. Anal. Des. 1:3; data seen in full in a public test
+    [(1, 0.08734), (2, 0.5022)],
 )
 def test_macneal_harder_curved_beam(axis, published):
     section = Rectangular(height=0.1, depth=0.2).stiffness(1e7, 0.25, shear_factor=5 / 6)
@@ -69,9 +71,8 @@ def _horseshoe(leg, radius=25.0, legs=6, half_turns=16):
     bow = radius * np.stack([np.sin(t), np.cos(t)], axis=-1)
     left = np.stack([np.full(len(y), -radius), y], axis=-1)
     points = np.concatenate([left, bow, left[::-1] * [-1, 1]])
-    tangents = np.concatenate(
-        [np.tile([0.0, 1.0], (len(y), 1)), np.stack([np.cos(t), -np.sin(t)], -1), np.tile([0.0, -1.0], (len(y), 1))]
-    )
+    down = np.tile([0.0, -1.0], (len(y), 1))
+    tangents = np.concatenate([-down, np.stack([np.cos(t), -np.sin(t)], axis=-1), down])
     flat = np.zeros((len(points), 1))
     return along(np.hstack([points, flat]), np.hstack([tangents, flat]))
 

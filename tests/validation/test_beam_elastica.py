@@ -7,9 +7,9 @@ from beams import cantilever, displacement, line, load, turn
 L = 10.0
 THIN = np.array([1e5, 1e5, 1e5, 100.0, 100.0, 100.0])  # stretch and shear hardly matter: EI/(EA L^2) = 1e-5
 
-# P L^2/EI: transverse w/L, shortening u/L, tip angle. Mattiasson 1981, Int. J. Numer. Meth. Eng. 17:145 (values at
-# 1, 2, 5, 10 seen in full in two public test suites, the paper itself second-hand); the whole table computed from
-# elliptic integrals
+# P L^2/EI: transverse w/L, shortening u/L, tip angle. Mattiasson 1981, Int. J. Numer. Meth. Eng. 17:145 (values
+# at 1, 2, 5, 10 seen in full in two public test suites, the paper itself second-hand); the whole table computed
+# from elliptic integrals
 ELASTICA = [
     (0.2, 0.06636, 0.00265, 0.09964), (0.4, 0.13098, 0.01035, 0.19715), (0.6, 0.19235, 0.02249, 0.29074),
     (0.8, 0.24945, 0.03817, 0.37906), (1, 0.30172, 0.05643, 0.46135), (1.5, 0.41098, 0.10794, 0.63954),
