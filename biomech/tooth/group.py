@@ -1,28 +1,61 @@
-"""Teeth splinted to one rigid body: the support of the group, about any frame."""
+"""Teeth splinted to one rigid unit: its support and what it does to each member.
+
+The unit's frame has the global axes (x to the patient's left, y forward, z up) and any origin; each tooth is
+a pose in it: rotation (n, 3, 3), whose columns are the tooth axes, and position (n, 3), mm.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from biomech.errors import InputError
 from biomech.mechanics.poses import Array, Pose, adjoint
+from biomech.tooth.resistance import CentreOfResistance, centre_of_resistance
 
 
-def moved_support(stiffness: Array, pose: Pose) -> Array:
-    """Return a support (..., 6, 6) of frames at `pose` as seen in their parent frame, about its origin."""
-    back = adjoint(pose.inverse())
-    return np.asarray(np.swapaxes(back, -1, -2) @ stiffness @ back)
+@dataclass(frozen=True, eq=False)
+class Group:
+    """A splinted unit of n teeth: `stiffnesses` (n, 6, 6) in tooth axes, `poses` of the teeth (n)."""
+
+    stiffnesses: Array
+    poses: Pose
+
+    @property
+    def stiffness(self) -> Array:
+        """Stiffness (6, 6) about the origin of the unit: the sum of the members', each moved there."""
+        back = adjoint(self.poses.inverse())
+        return np.asarray((np.swapaxes(back, -1, -2) @ self.stiffnesses @ back).sum(axis=0))
+
+    @property
+    def centre(self) -> CentreOfResistance:
+        """Centre of resistance of the unit; its "buccolingual" plane is the sagittal, "mesiodistal" the
+        frontal one.
+        """
+        return centre_of_resistance(self.stiffness)
+
+    def motions(self, q: Array) -> Array:
+        """Return the motions (n, 6), each in its tooth's axes, for a motion q (6,) of the unit's origin."""
+        return np.asarray(adjoint(self.poses.inverse()) @ np.asarray(q, dtype=np.float64))
+
+    def shares(self, q: Array) -> Array:
+        """Return the wrenches (n, 6) that hold the members, about tooth origins and in tooth axes."""
+        return np.asarray((self.stiffnesses @ self.motions(q)[..., None])[..., 0])
 
 
-def group_support(stiffnesses: Sequence[Array] | Array, poses: Pose) -> Array:
-    """Return the support (6, 6) of T splinted teeth in the common parent frame of their `poses` (T).
+def splint(stiffnesses: Array, rotations: Array, positions: Array) -> Group:
+    """Return the unit of teeth with `stiffnesses` (n, 6, 6) at `rotations` (n, 3, 3), `positions` (n, 3) mm.
 
-    `stiffnesses`: T supports (6, 6), each in its tooth's frame. Centre of resistance, sigma^2 and axes of the
-    group follow from it as for one tooth. InputError when the counts differ.
+    Raises InputError for disagreeing shapes, no tooth, or numbers that are not finite.
     """
-    k = np.asarray(stiffnesses, dtype=np.float64)
-    if k.ndim != 3 or k.shape[1:] != (6, 6) or poses.position.shape != (len(k), 3) or len(k) == 0:
-        raise InputError(f"supports {k.shape} and poses {poses.position.shape}: allowed are as many of both")
-    return np.asarray(moved_support(k, poses).sum(axis=0))
+    k, r, x = (np.asarray(a, dtype=np.float64) for a in (stiffnesses, rotations, positions))
+    n = len(k) if k.ndim else 0
+    if n == 0 or k.shape != (n, 6, 6) or r.shape != (n, 3, 3) or x.shape != (n, 3):
+        raise InputError(f"splinted teeth: stiffnesses {k.shape}, rotations {r.shape}, positions {x.shape}; "
+                         "must be (n, 6, 6), (n, 3, 3), (n, 3) with n at least 1")  # fmt: skip
+    if not (np.isfinite(k).all() and np.isfinite(r).all() and np.isfinite(x).all()):
+        raise InputError("splinted teeth: stiffnesses, rotations and positions must be finite")
+    if np.abs(np.swapaxes(r, 1, 2) @ r - np.eye(3)).max() > 1e-6 or np.linalg.det(r).min() < 0.0:
+        raise InputError("splinted teeth: rotations must be rotation matrices")
+    return Group(k, Pose(r, x))
