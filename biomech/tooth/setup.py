@@ -1,8 +1,8 @@
 """Teeth set up along a bracket line so that a wire lying on that line is passive in every slot.
 
 The slot of each tooth lies on the line, level and along it; the tooth stands where its bracket carries it,
-with its long axis inclined and angulated. Teeth touch: the distance between the middles of neighbouring
-crowns is the mean of their widths.
+with its long axis inclined and angulated. Teeth touch: seen from above, the distance between the long axes of
+neighbours at the height of their contacts is the mean of their widths.
 """
 
 from __future__ import annotations
@@ -15,15 +15,17 @@ import numpy as np
 
 from biomech.archform import Curve
 from biomech.errors import InputError
-from biomech.mechanics.poses import Array, Pose, apply, rotation_exp
+from biomech.mechanics.poses import Array, Pose, rotation_exp
 from biomech.tooth.anatomy import anatomy, check_number, jaw_sign, side_sign
-from biomech.tooth.model import Tooth
+from biomech.tooth.model import Tooth, make_tooth
 
 STAND_OFF = 1.0
 """Bottom of the slot from the facial surface of the tooth, mm. Common practice, no source."""
 IN_OUT = {"U2": 0.55}
-"""What is added to the stand-off by kind of tooth, mm: the inset of upper laterals against centrals, published
-as 0.55 mm (seen in one prescription); other teeth 0."""
+"""What is added to the stand-off by kind of tooth, mm: upper laterals stand 0.55 mm inward of the centrals
+(published for one prescription, seen); other teeth 0."""
+CONTACT = 0.75
+"""Height of the contacts, share of the crown's length from the cemento-enamel junction. From memory."""
 OVERLAP = 1.5
 """Overlap of neighbouring crowns (mm) beyond which a set-up is refused: what severe crowding reaches."""
 SPACED_OVERLAP = 3.5
@@ -43,7 +45,7 @@ ANGULATIONS = {
     "U1": 5.0, "U2": 9.0, "U3": 11.0, "U4": 2.0, "U5": 2.0, "U6": 5.0, "U7": 5.0,
     "L1": 2.0, "L2": 2.0, "L3": 5.0, "L4": 2.0, "L5": 2.0, "L6": 2.0, "L7": 2.0,
 }  # fmt: skip
-"""Mesial crown angulation of the long axis, degrees, by kind: the tips of a common prescription (from memory)."""
+"""Mesial crown angulation of the long axis, degrees, by kind: tips of a common prescription (from memory)."""
 
 _LIMITS = {"inclination": 60.0, "angulation": 45.0, "in_out": 4.0}
 
@@ -85,7 +87,7 @@ def arch_order(numbers: Sequence[int]) -> tuple[int, ...]:
 
 def set_up(
     curve: Curve,
-    teeth: Sequence[Tooth],
+    teeth: Mapping[int, Tooth],
     *,
     height: float = 0.0,
     spacing: float | None = None,
@@ -94,8 +96,8 @@ def set_up(
     angulations: Mapping[int, float] | None = None,
     in_out: Mapping[int, float] | None = None,
     stand_off: float = STAND_OFF,
-) -> tuple[Placement, ...]:
-    """Return the placements of `teeth` (one jaw, any order) along the bracket line `curve`, right to left.
+) -> dict[int, Placement]:
+    """Return the placements of `teeth` (of one jaw, by number) along the bracket line `curve`, right to left.
 
     The line lies at z = `height`. Absent teeth between those given, and towards the midline, leave their
     space. `spacing`: constant distance between slots along the line (mm) instead of contacts. `crowding`: by
@@ -104,81 +106,90 @@ def set_up(
     `angulations` (rad, mesial crown), `in_out` (mm, added to `stand_off`). Raises InputError for overlapping
     teeth, naming both, for wrong numbers, and for values out of range.
     """
-    order = arch_order([tooth.number for tooth in teeth])
-    by_number = {tooth.number: tooth for tooth in teeth}
+    order = arch_order(list(teeth))
     _check_room(spacing, crowding, stand_off)
-    insets = {n: stand_off + _value("in_out", n, in_out, _default_in_out) for n in order}
-    lean = {n: _value("inclination", n, inclinations, _default_inclination) for n in order}
-    tip = {n: _value("angulation", n, angulations, _default_angulation) for n in order}
-    row = _row(order, by_number, stand_off)
+    row = {}
+    for n in _whole_row(order):
+        inset = stand_off + _value("in_out", n, in_out, _default_in_out)
+        lean = _value("inclination", n, inclinations, _default_inclination)
+        tip = _value("angulation", n, angulations, _default_angulation)
+        row[n] = _member(teeth[n] if n in teeth else make_tooth(n), inset, lean, tip)
     stations = _spaced(row, spacing) if spacing is not None else _touching(curve, row, crowding)
     _refuse_overlap(curve, order, row, stations, OVERLAP if spacing is None else SPACED_OVERLAP)
-    return tuple(
-        _placed(curve, by_number[n], stations[n], height, insets[n], lean[n], tip[n]) for n in order
-    )
+    return {n: _placed(curve, row[n], stations[n], height) for n in order}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Member:
-    """A tooth of the row, given or absent: its width, and its middle's distance inward of the line, mm."""
+    """A tooth of the row, given or absent; its pose and its `contact` (2,) in the frame of its slot."""
 
-    width: float
-    depth: float
+    tooth: Tooth
+    in_slot: Pose
+    contact: Array
 
 
-def _row(order: tuple[int, ...], teeth: Mapping[int, Tooth], stand_off: float) -> dict[int, _Member]:
-    """Return all teeth from the outermost given ones to the midline, the absent ones from the handbook."""
-    row = {}
-    for quadrant in sorted({n // 10 for n in order}):
-        for position in range(1, max(n % 10 for n in order if n // 10 == quadrant) + 1):
-            number = 10 * quadrant + position
-            inset = stand_off + _default_in_out(number)
-            if number in teeth:
-                tooth = teeth[number]
-                row[number] = _Member(tooth.width, inset + float(tooth.landmark("bracket")[1]))
-            else:
-                shape = anatomy(number)
-                row[number] = _Member(shape.md_crown, inset + 0.5 * shape.bl_crown)
-    return {n: row[n] for n in sorted(row, key=_place)}
+def _member(tooth: Tooth, inset: float, lean: float, tip: float) -> _Member:
+    """Return the tooth as it stands behind its slot, its bracket `inset` mm inward of it."""
+    side, jaw = tooth.side_sign, tooth.jaw_sign
+    # the inclination is seen in the plane of the angulated axis, so it turns first
+    tilt = rotation_exp(np.array([0.0, -side * jaw * tip, 0.0]))
+    rotation = tilt @ rotation_exp(np.array([jaw * lean, 0.0, 0.0]))
+    base = np.array([0.0, -inset, 0.0])
+    in_slot = Pose(rotation, base - rotation @ tooth.landmark("bracket"))
+    contact = np.array([0.0, 0.0, -jaw * CONTACT * tooth.crown_length])
+    return _Member(tooth, in_slot, in_slot.point(contact)[:2])
+
+
+def _whole_row(order: tuple[int, ...]) -> list[int]:
+    """Return the numbers of all teeth from the outermost given ones to the midline, right to left."""
+    row = []
+    for quadrant in {n // 10 for n in order}:
+        last = max(n % 10 for n in order if n // 10 == quadrant)
+        row += [10 * quadrant + position for position in range(1, last + 1)]
+    return sorted(row, key=_place)
 
 
 def _spaced(row: Mapping[int, _Member], spacing: float) -> dict[int, float]:
     """Return arc lengths at a constant spacing, the midline half-way between the central incisors."""
-    return {n: spacing * (_place(n) - np.sign(_place(n)) * 0.5) for n in row}
+    return {n: float(spacing * (_place(n) - np.sign(_place(n)) * 0.5)) for n in row}
 
 
 def _touching(curve: Curve, row: Mapping[int, _Member], crowding: float) -> dict[int, float]:
-    """Return arc lengths (mm) at which the middles of neighbours are their mean width apart."""
+    """Return arc lengths (mm) at which the contacts of neighbours are their mean width apart."""
     share = crowding / max(len(row) - 1, 1)
     stations: dict[int, float] = {}
     for way in (-1, 1):
         side = sorted((n for n in row if np.sign(_place(n)) == way), key=lambda n: n % 10)
         for inner, number in zip([None, *side], side, strict=False):
-            width, depth = row[number].width, row[number].depth
+            here = row[number]
             if inner is None:
-                # the midline contact: this tooth and its mirror image would touch on the curve's midline
-                gap = _pair_distance(curve, way, depth)
-                start, reach = 0.0, width - share
+                # the first tooth touches its own mirror image on the midline
+                gap, start, reach = _pair_distance(curve, way, here.contact), 0.0, here.tooth.width - share
             else:
-                gap = _distance(curve, stations[inner], row[inner].depth, way, depth)
-                start, reach = abs(stations[inner]), 0.5 * (row[inner].width + width) - share
+                before = row[inner]
+                gap = _distance(curve, _middle(curve, stations[inner], before.contact), way, here.contact)
+                start, reach = abs(stations[inner]), 0.5 * (before.tooth.width + here.tooth.width) - share
             stations[number] = way * _solve(gap, start, reach, number)
     return stations
 
 
-def _pair_distance(curve: Curve, way: int, depth: float) -> Callable[[float], float]:
-    return lambda s: float(np.linalg.norm(_middle(curve, way * s, depth) - _middle(curve, -way * s, depth)))
+def _pair_distance(curve: Curve, way: int, contact: Array) -> Callable[[float], float]:
+    image = contact * np.array([-1.0, 1.0])
+
+    def gap(s: float) -> float:
+        return float(np.linalg.norm(_middle(curve, way * s, contact) - _middle(curve, -way * s, image)))
+
+    return gap
 
 
-def _distance(curve: Curve, at: float, inner: float, way: int, depth: float) -> Callable[[float], float]:
-    origin = _middle(curve, at, inner)
-    return lambda s: float(np.linalg.norm(_middle(curve, way * s, depth) - origin))
+def _distance(curve: Curve, origin: Array, way: int, contact: Array) -> Callable[[float], float]:
+    return lambda s: float(np.linalg.norm(_middle(curve, way * s, contact) - origin))
 
 
-def _middle(curve: Curve, s: float, depth: float) -> Array:
-    """Return the point (2,) `depth` mm inward of the curve at `s`."""
+def _middle(curve: Curve, s: float, contact: Array) -> Array:
+    """Return the point (2,) that lies at `contact` (along, outward) of the slot at `s`."""
     t = curve.tangent(s)
-    return np.asarray(curve.point(s) - depth * np.array([-t[1], t[0]]))
+    return np.asarray(curve.point(s) + contact[0] * t + contact[1] * np.array([-t[1], t[0]]))
 
 
 def _solve(gap: Callable[[float], float], start: float, reach: float, number: int) -> float:
@@ -202,28 +213,19 @@ def _refuse_overlap(
     curve: Curve, order: tuple[int, ...], row: Mapping[int, _Member], at: Mapping[int, float], limit: float
 ) -> None:
     """Raise InputError when two neighbours overlap by more than `limit` mm."""
-    middles = {n: _middle(curve, at[n], row[n].depth) for n in order}
+    middles = {n: _middle(curve, at[n], row[n].contact) for n in order}
     for a, b in pairwise(order):
-        touching = 0.5 * (row[a].width + row[b].width)
+        touching = 0.5 * (row[a].tooth.width + row[b].tooth.width)
         over = touching - float(np.linalg.norm(middles[a] - middles[b]))
         if over > limit or at[b] <= at[a]:
             raise InputError(f"teeth {a} and {b} overlap by {over:.2f} mm; allowed: up to {limit:g} mm. "
                              "Give the arch more width or depth, more spacing or less crowding")  # fmt: skip
 
 
-def _placed(
-    curve: Curve, tooth: Tooth, s: float, height: float, inset: float, lean: float, tip: float
-) -> Placement:
+def _placed(curve: Curve, member: _Member, s: float, height: float) -> Placement:
     """Return the placement of one tooth with its slot at `s`."""
     slot = Pose(*curve.frames(s, height))
-    side, jaw = tooth.side_sign, tooth.jaw_sign
-    # the inclination is seen in the plane of the angulated axis, so it turns first
-    local = rotation_exp(np.array([0.0, -side * jaw * tip, 0.0])) @ rotation_exp(
-        np.array([jaw * lean, 0.0, 0.0])
-    )
-    rotation = slot.rotation @ local
-    base = slot.point(np.array([0.0, -inset, 0.0]))
-    return Placement(tooth, s, Pose(rotation, base - apply(rotation, tooth.landmark("bracket"))), slot)
+    return Placement(member.tooth, s, slot @ member.in_slot, slot)
 
 
 def _place(number: int) -> int:
