@@ -21,8 +21,8 @@ from biomech.tooth.resistance import PLANES, PlanarCentre, planar_centre
 class MomentToForce:
     """Ratios of one tooth in one plane. Lengths and ratios in mm, areas in mm2.
 
-    `distance`: H, bracket to centre of resistance along the long axis; `apex`, `edge`: where those lie, apical
-    of the centre of resistance (edge negative); `centre`: the planar centre they were found from.
+    `distance`: H, bracket to centre of resistance along the long axis; `apex`, `edge`: where those lie,
+    apical of the centre of resistance (edge negative); `centre`: the planar centre they were found from.
     """
 
     centre: PlanarCentre

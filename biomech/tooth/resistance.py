@@ -85,8 +85,8 @@ class CentreOfResistance:
     `point` (3,): makes the coupling block smallest; `residual`: what is left of that block, relative to
     sqrt(|A| |D|) about the point: 0 where a centre exists in space; `stiffness` (3,) N/mm, ascending, and
     `directions` (3, 3), in columns: principal translational stiffness with rotation held; `planar`: centres
-    by name of the plane; `axes`: axes of resistance for couples about a1, a2, a3; `gaps` (3,): mm, distances of
-    the axes 2-3, 3-1, 1-2, all zero where they meet in one point.
+    by name of the plane; `axes`: axes of resistance for couples about a1, a2, a3; `gaps` (3,): distances
+    of the axes 2-3, 3-1, 1-2, mm, all zero where they meet in one point.
     """
 
     point: Array
