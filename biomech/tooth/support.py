@@ -18,6 +18,8 @@ from biomech.mechanics.links import Law, Response
 from biomech.mechanics.poses import Array, hat
 from biomech.tooth.roots import Surface
 
+_BLOCK = 8  # variants handled at once by RootBed: its arrays then stay in the processor's cache
+
 
 class Pressures(NamedTuple):
     """Normal pressure (..., P), compression of the ligament positive, and shear (..., P) >= 0, MPa."""
@@ -90,16 +92,18 @@ class RootBed(Law):
         """Take the surfaces (in tooth axes) and ligaments of T teeth; different counts raise InputError."""
         if len(surfaces) != len(ligaments) or not surfaces:
             raise InputError(f"{len(surfaces)} root surfaces, {len(ligaments)} ligaments; allowed: as many")
-        count, longest = len(surfaces), max(len(s.weights) for s in surfaces)
-        self._forms = np.zeros((count, longest, 6, 6))
-        self._density = np.zeros((count, longest))
+        self._count, self._points = len(surfaces), max(len(s.weights) for s in surfaces)
+        forms = np.zeros((self._count, self._points, 6, 6))
+        self._density = np.zeros((self._count, 1, self._points))
         for i, (surface, law) in enumerate(zip(surfaces, ligaments, strict=True)):
             b = motion_matrix(surface.points)
-            forms = np.swapaxes(b, 1, 2) @ law.weights(surface.normals) @ b / law.thickness**2
+            form = np.swapaxes(b, 1, 2) @ law.weights(surface.normals) @ b / law.thickness**2
             n = len(surface.weights)
-            self._forms[i, :n] = 0.5 * (forms + np.swapaxes(forms, 1, 2))
-            self._density[i, :n] = surface.weights * law.normal_modulus * law.thickness**2
-        self._stiffness: Array = np.einsum("tp,tpab->tab", self._density, self._forms)
+            forms[i, :n] = 0.5 * (form + np.swapaxes(form, 1, 2))
+            self._density[i, 0, :n] = surface.weights * law.normal_modulus * law.thickness**2
+        self._flat = forms.reshape(self._count, self._points, 36)
+        self._maps = np.ascontiguousarray(forms.reshape(self._count, -1, 6).swapaxes(1, 2))
+        self._stiffness: Array = (self._density @ self._flat).reshape(self._count, 6, 6)
         self._distinct = [(law, np.array([x == law for x in ligaments])) for law in dict.fromkeys(ligaments)]
         self._linear = all(law.is_linear for law in ligaments)
 
@@ -114,28 +118,41 @@ class RootBed(Law):
         When all teeth are linear the tangent comes once, as (T, 6, 6).
         """
         if self._linear:
-            wrench = (self._stiffness @ strain[..., None])[..., 0]
-            return Response(wrench, self._stiffness, state)
-        pull, e = self._pull(strain)
-        law = self._curve(e)
-        now = self._density * law.secant
-        wrench = (now[..., None, :] @ pull)[..., 0, :]
-        count, points = self._density.shape
-        flat = self._forms.reshape(count, points, 36)
-        tangent = (now[..., None, :] @ flat)[..., 0, :].reshape(*e.shape[:-1], 6, 6)
-        bend = self._density * stiffening(law, e)
-        tangent += np.swapaxes(pull * bend[..., None], -1, -2) @ pull
-        return Response(wrench, tangent, state)
+            stress = (self._stiffness @ strain[..., None])[..., 0]
+            return Response(stress, self._stiffness, state)
+        q = strain.reshape(int(np.prod(strain.shape[:-2])), self._count, 6)
+        wrench, tangent = np.empty(q.shape), np.empty((*q.shape, 6))
+        room = np.empty((2, self._count * min(_BLOCK, len(q)) * self._points * 6))
+        for start in range(0, len(q), _BLOCK):
+            block = slice(start, start + _BLOCK)
+            force, slope = self._respond(np.ascontiguousarray(q[block].swapaxes(0, 1)), room)
+            wrench[block], tangent[block] = force.swapaxes(0, 1), slope.swapaxes(0, 1)
+        return Response(wrench.reshape(strain.shape), tangent.reshape(*strain.shape, 6), state)
 
     def energy(self, strain: Array, state: Any = None) -> Array:
         """Return the stored energy (..., T), N.mm, at motions q = `strain` (..., T, 6)."""
-        _, e = self._pull(strain)
-        return np.asarray((self._density * self._curve(e).energy).sum(axis=-1))
+        q = strain.reshape(int(np.prod(strain.shape[:-2])), self._count, 6).swapaxes(0, 1)
+        _, e = self._pull(q, np.empty(q.shape[0] * q.shape[1] * self._points * 6))
+        stored = (self._density * self._curve(e).energy).sum(axis=-1)
+        return np.asarray(stored.swapaxes(0, 1).reshape(strain.shape[:-1]))
 
-    def _pull(self, q: Array) -> tuple[Array, Array]:
-        """Return M q (..., T, P, 6) and the weighted strain e (..., T, P)."""
-        count, points = self._density.shape
-        pull = (self._forms.reshape(count, points * 6, 6) @ q[..., None]).reshape(*q.shape[:-1], points, 6)
+    def _respond(self, q: Array, room: Array) -> tuple[Array, Array]:
+        """Return wrench and tangent with teeth first, for q (T, B, 6); `room` is working memory."""
+        pull, e = self._pull(q, room[0])
+        law = self._curve(e)
+        tangent = ((self._density * law.secant) @ self._flat).reshape(*q.shape, 6)
+        wrench = (tangent @ q[..., None])[..., 0]
+        bend = self._density * stiffening(law, e)
+        if bend.any():
+            bent = np.multiply(pull, bend[..., None], out=room[1, : pull.size].reshape(pull.shape))
+            tangent += np.swapaxes(bent, -1, -2) @ pull
+        return wrench, tangent
+
+    def _pull(self, q: Array, room: Array) -> tuple[Array, Array]:
+        """Return M q (T, B, P, 6), kept in `room`, and the weighted strain e (T, B, P) for q (T, B, 6)."""
+        size = q.shape[0] * q.shape[1] * self._points * 6
+        pull = np.matmul(q, self._maps, out=room[:size].reshape(*q.shape[:2], self._points * 6))
+        pull = pull.reshape(*q.shape[:2], self._points, 6)
         squared = (pull @ q[..., None])[..., 0]
         return pull, np.sqrt(np.maximum(squared, 0.0))
 
@@ -144,6 +161,6 @@ class RootBed(Law):
             return self._distinct[0][0].curve(e)
         out = Curve(np.empty_like(e), np.empty_like(e), np.empty_like(e))
         for law, rows in self._distinct:
-            for target, value in zip(out, law.curve(e[..., rows, :]), strict=True):
-                target[..., rows, :] = value
+            for target, value in zip(out, law.curve(e[rows]), strict=True):
+                target[rows] = value
         return out

@@ -82,6 +82,21 @@ def test_many_teeth_at_once_are_the_same_as_one_by_one(laws):
     assert np.allclose(bed.stiffness[1], support_matrix(TEETH[1].surface, laws[1]))
 
 
+@pytest.mark.parametrize("shape", [(), (1,), (19,), (3, 7), (0,)])
+def test_any_leading_axes_give_what_single_calls_give(shape):
+    bed = RootBed([t.surface for t in TEETH], MIXED)
+    q = np.random.default_rng(2).normal(size=(*shape, 5, 6)) * SCALE
+    many, stored = bed.respond(q), bed.energy(q)
+    assert (
+        many.stress.shape == q.shape and many.tangent.shape == (*q.shape, 6) and stored.shape == q.shape[:-1]
+    )
+    for index in np.ndindex(shape):
+        one = bed.respond(q[index])
+        assert np.allclose(many.stress[index], one.stress, rtol=1e-12, atol=1e-13)
+        assert np.allclose(many.tangent[index], one.tangent, rtol=1e-12, atol=1e-10)
+        assert np.allclose(stored[index], bed.energy(q[index]))
+
+
 def test_a_linear_tooth_is_a_bilinear_one_with_equal_moduli():
     surfaces = [t.surface for t in TEETH]
     equal = make_ligament("bilinear", young=0.08, second_young=0.08)
