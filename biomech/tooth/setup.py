@@ -1,224 +1,277 @@
-"""Teeth set up along the bracket line, slots level and passive on it.
+"""Teeth set up along a bracket line so that a wire lying on that line is passive in every slot.
 
-The bracket line is a curve by arc length s (mm, from the midline, negative on the patient's right). Each slot
-takes the curve's frame at its s; the tooth hangs on it by the bracket point of its crown, its long axis
-inclined about the arch direction a1 and then angulated about its own facial axis a2.
+The slot of each tooth lies on the line, level and along it; the tooth stands where its bracket carries it,
+with its long axis inclined and angulated. Teeth touch: seen from above, the distance between the long axes of
+neighbours at the height of their contacts is the mean of their widths.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Protocol
 
 import numpy as np
 
+from biomech.archform import Curve
 from biomech.errors import InputError
-from biomech.mechanics.poses import Array, Pose, apply, rotation_exp
-from biomech.tooth.anatomy import anatomy, jaw_sign, side_sign
+from biomech.mechanics.poses import Array, Pose, rotation_exp
+from biomech.tooth.anatomy import anatomy, check_number, jaw_sign, side_sign
 from biomech.tooth.axes import long_axis
-from biomech.tooth.motion import turn_signs
+from biomech.tooth.model import Tooth, make_tooth
 
 STAND_OFF = 1.0
-"""Usual distance of the slot's centre from the facial surface, mm (common practice, no source)."""
-OVERLAP = 2.0
-"""Overlap, mm, of two neighbours along the bracket line up to which they count as crowded; more is an error.
-A convention: it lies between what crowding of 5 to 10 mm asks of each contact and half a small tooth.
-"""
-_LEAN = 60.0
+"""Bottom of the slot from the facial surface of the tooth, mm. Common practice, no source."""
+IN_OUT = {"U2": 0.55}
+"""What is added to the stand-off by kind of tooth, mm: upper laterals stand 0.55 mm inward of the centrals
+(published for one prescription, seen); other teeth 0."""
+BEYOND = 12.0
+"""How far (mm) beyond the ends of the curve, on its straight continuation, a slot may lie. A convention."""
+CONTACT = 0.75
+"""Height of the contacts, share of the crown's length from the cemento-enamel junction. From memory."""
+OVERLAP = 1.5
+"""Overlap of neighbouring crowns (mm) beyond which a set-up is refused: what severe crowding reaches."""
+SPACED_OVERLAP = 3.5
+"""The same with a constant spacing, which ignores the widths of the teeth on purpose."""
 
-
-class BracketLine(Protocol):
-    """What is needed of a curve: `frames(s)` gives rotations (..., 3, 3), columns tangent, outward, up, and
-    positions (..., 3) in mm; `tangent(s)` unit vectors (..., 2).
-    """
-
-    def frames(self, s: Array) -> tuple[Array, Array]: ...  # noqa: D102
-
-    def tangent(self, s: Array) -> Array: ...  # noqa: D102
-
-
-class PlacedTooth(Protocol):
-    """What is needed of a tooth: its mesiodistal `width`, mm, and its landmark "bracket" (3,)."""
-
-    @property
-    def width(self) -> float: ...  # noqa: D102
-
-    @property
-    def landmarks(self) -> Mapping[str, Array]: ...  # noqa: D102
+_LIMITS = {"inclination": 60.0, "angulation": 45.0, "in_out": 4.0}
 
 
 @dataclass(frozen=True, eq=False)
 class Placement:
-    """A tooth on the bracket line: `s` of its slot, mm, and the poses of `slot` and `tooth` in the head."""
+    """One tooth in its place: `tooth`; `s`, arc length of its slot on the bracket line (mm); global poses."""
 
-    number: int
+    tooth: Tooth
     s: float
+    pose: Pose
     slot: Pose
-    tooth: Pose
+
+    @property
+    def number(self) -> int:
+        """ISO 3950 number."""
+        return self.tooth.number
 
     @property
     def slot_in_tooth(self) -> Pose:
-        """Pose of the slot in the tooth frame."""
-        return self.tooth.inverse() @ self.slot
+        """Pose of the passive slot in the tooth frame."""
+        return self.pose.inverse() @ self.slot
 
 
 def arch_order(numbers: Sequence[int]) -> tuple[int, ...]:
-    """Return the numbers from the patient's right to the left, as 17..11, 21..27 or 47..41, 31..37.
+    """Return tooth numbers of one jaw from the patient's right end to the left.
 
-    Raises InputError for none, repeated ones, unknown ones or teeth of both jaws.
+    None, two the same, or teeth of both jaws raise InputError.
     """
-    if not len(numbers):
-        raise InputError("teeth: none given; allowed: one or more ISO 3950 numbers of one jaw")
-    if len({jaw_sign(n) for n in numbers}) > 1:
-        raise InputError(f"teeth {list(numbers)}: must all be of one jaw")
-    ordered = tuple(sorted((int(n) for n in numbers), key=lambda n: -side_sign(n) * (n % 10)))
-    twice = [a for a, b in pairwise(ordered) if a == b]
+    if len(numbers) == 0:
+        raise InputError("no teeth given; allowed: at least one tooth number")
+    twice = {n for n in numbers if list(numbers).count(n) > 1}
     if twice:
-        raise InputError(f"tooth {twice[0]} is given twice; allowed: once")
-    return ordered
+        raise InputError(f"tooth {min(twice)} is given twice; allowed: every tooth once")
+    if len({jaw_sign(n) for n in numbers}) > 1:
+        raise InputError(f"teeth {list(numbers)} are of both jaws; allowed: teeth of one jaw")
+    return tuple(sorted(numbers, key=_place))
 
 
 def set_up(
-    curve: BracketLine,
-    numbers: Sequence[int],
-    teeth: Mapping[int, PlacedTooth],
+    curve: Curve,
+    teeth: Mapping[int, Tooth],
     *,
+    height: float = 0.0,
     spacing: float | None = None,
     crowding: float = 0.0,
-    contact_depth: float = 0.0,
     inclinations: Mapping[int, float] | None = None,
     angulations: Mapping[int, float] | None = None,
+    in_out: Mapping[int, float] | None = None,
     stand_off: float = STAND_OFF,
-    overlap: float = OVERLAP,
-) -> tuple[Placement, ...]:
-    """Return the placements in arch order of the teeth `numbers`, each found in `teeth`. Lengths in mm.
+) -> dict[int, Placement]:
+    """Return the placements of `teeth` (of one jaw, by number) along the bracket line `curve`, right to left.
 
-    `spacing`: constant distance of neighbouring slots, centred on the midline, instead of tooth widths;
-    otherwise see `stations`, also for `crowding` and `contact_depth`. `inclinations`, `angulations`: degrees
-    by tooth, buccal and mesial crown positive, `long_axis` where absent. `stand_off`: slot centre to facial
-    surface, along the slot's outward axis. `overlap`: how much of their widths neighbours may share.
-
-    Raises InputError for bad numbers, a missing tooth, values out of range, and for neighbours that overlap
-    more than `overlap`, naming both.
+    The line lies at z = `height`. Absent teeth between those given, and towards the midline, leave their
+    space. `crowding`: by how much the arch is short of room (mm), shared evenly by the contacts of the whole
+    row; negative leaves gaps. `spacing`: constant distance (mm) along the line between the slots of the given
+    teeth instead, the midline half-way between the sides. By tooth number, replacing the usual values:
+    `inclinations` (rad, buccal crown), `angulations` (rad, mesial crown), `in_out` (mm, adds to `stand_off`).
+    Raises InputError for overlapping teeth, naming both, for wrong numbers, and for values out of range.
     """
-    order = arch_order(numbers)
-    missing = [n for n in order if n not in teeth]
-    if missing:
-        raise InputError(f"tooth {missing[0]} is in the arch but has no anatomy")
-    _within("stand_off", stand_off, -5.0, 10.0)
-    _within("overlap", overlap, 0.0, 20.0)
-    widths = {n: float(teeth[n].width) for n in order}
-    along = _even(order, spacing) if spacing is not None else _sequential(order, widths, crowding)
-    _check_overlap(order, along, widths, overlap)
-    s = _from_contacts(curve, along, contact_depth) if spacing is None else along
-    rotation, position = curve.frames(s)
-    turns = _turns(order, inclinations or {}, angulations or {})
-    out = []
-    for i, number in enumerate(order):
-        slot = Pose(rotation[i], position[i])
-        r = slot.rotation @ turns[i]
-        bracket = apply(r, teeth[number].landmarks["bracket"])
-        out.append(Placement(number, float(s[i]), slot,
-                             Pose(r, slot.position - stand_off * slot.rotation[:, 1] - bracket)))  # fmt: skip
-    return tuple(out)
+    order = arch_order(list(teeth))
+    _check_room(spacing, crowding, stand_off, height)
+    _check_keys(order, inclinations=inclinations, angulations=angulations, in_out=in_out)
+    row = {}
+    for n in _whole_row(order) if spacing is None else order:
+        inset = stand_off + _value("in_out", n, in_out, _default_in_out)
+        lean = _value("inclination", n, inclinations, _default_inclination)
+        tip = _value("angulation", n, angulations, _default_angulation)
+        row[n] = _member(teeth[n] if n in teeth else make_tooth(n), inset, lean, tip)
+    stations = _spaced(row, spacing) if spacing is not None else _touching(curve, row, crowding)
+    _refuse_beyond(curve, order, stations)
+    _refuse_overlap(curve, order, row, stations, OVERLAP if spacing is None else SPACED_OVERLAP)
+    return {n: _placed(curve, row[n], stations[n], height) for n in order}
 
 
-def stations(
-    curve: BracketLine,
-    numbers: Sequence[int],
-    widths: Mapping[int, float],
-    crowding: float = 0.0,
-    contact_depth: float = 0.0,
-) -> Array:
-    """Return s (n,) of the slots, in arch order, of teeth with mesiodistal `widths`, mm.
+@dataclass(frozen=True, eq=False)
+class _Member:
+    """A tooth of the row, given or absent; its pose and its `contact` (2,) in the frame of its slot."""
 
-    From the midline to either side, centres follow each other at half the sum of neighbouring widths. An
-    absent tooth between those given keeps its place with its average width. `crowding`: overlap, mm, shared
-    evenly among all contacts between the outermost teeth, negative for spaces. `contact_depth`: distance of
-    the line on which these lengths are measured, the line of contacts, behind the bracket line; 0 measures
-    them on the bracket line itself, though a slot lies 3 to 6 mm in front of the contacts.
-    """
-    order = arch_order(numbers)
-    return _from_contacts(curve, _sequential(order, dict(widths), crowding), contact_depth)
+    tooth: Tooth
+    in_slot: Pose
+    contact: Array
 
 
-def _sequential(order: tuple[int, ...], widths: dict[int, float], crowding: float) -> Array:
-    """Return positions (n,), mm from the midline, on the line of contacts."""
-    _within("crowding", crowding, -60.0, 60.0)
-    row = _row(order)
+def _member(tooth: Tooth, inset: float, lean: float, tip: float) -> _Member:
+    """Return the tooth as it stands behind its slot, its bracket `inset` mm inward of it."""
+    side, jaw = tooth.side_sign, tooth.jaw_sign
+    # the inclination is seen in the plane of the angulated axis, so it turns first
+    tilt = rotation_exp(np.array([0.0, -side * jaw * tip, 0.0]))
+    rotation = tilt @ rotation_exp(np.array([jaw * lean, 0.0, 0.0]))
+    base = np.array([0.0, -inset, 0.0])
+    in_slot = Pose(rotation, base - rotation @ tooth.landmark("bracket"))
+    contact = np.array([0.0, 0.0, -jaw * CONTACT * tooth.crown_length])
+    return _Member(tooth, in_slot, in_slot.point(contact)[:2])
+
+
+def _whole_row(order: tuple[int, ...]) -> list[int]:
+    """Return the numbers of all teeth from the outermost given ones to the midline, right to left."""
+    row = []
+    for quadrant in {n // 10 for n in order}:
+        last = max(n % 10 for n in order if n // 10 == quadrant)
+        row += [10 * quadrant + position for position in range(1, last + 1)]
+    return sorted(row, key=_place)
+
+
+def _spaced(row: Mapping[int, _Member], spacing: float) -> dict[int, float]:
+    """Return arc lengths at a constant spacing, the midline half-way between the sides."""
+    right = sum(_place(n) < 0 for n in row)
+    return {n: spacing * (i - right + 0.5) for i, n in enumerate(row)}
+
+
+def _touching(curve: Curve, row: Mapping[int, _Member], crowding: float) -> dict[int, float]:
+    """Return arc lengths (mm) at which the contacts of neighbours are their mean width apart."""
     share = crowding / max(len(row) - 1, 1)
-    at = {}
-    for side in (1, -1):
-        edge = -0.5 * share if len(row) > 1 and {side_sign(n) for n in row} == {1, -1} else 0.0
-        for n in (n for n in sorted(row, key=lambda n: n % 10) if side_sign(n) == side):
-            width = widths[n] if n in widths else anatomy(n).md_crown
-            at[n] = -side * (edge + 0.5 * width)
-            edge += width - share
-    return np.array([at[n] for n in order])
+    stations: dict[int, float] = {}
+    for way in (-1, 1):
+        side = sorted((n for n in row if np.sign(_place(n)) == way), key=lambda n: n % 10)
+        for inner, number in zip([None, *side], side, strict=False):
+            here = row[number]
+            if inner is None:
+                # the first tooth touches its own mirror image on the midline
+                gap, start, reach = _pair_distance(curve, way, here.contact), 0.0, here.tooth.width - share
+            else:
+                before = row[inner]
+                gap = _distance(curve, _middle(curve, stations[inner], before.contact), way, here.contact)
+                start, reach = abs(stations[inner]), 0.5 * (before.tooth.width + here.tooth.width) - share
+            stations[number] = way * _solve(gap, start, reach, number)
+    return stations
 
 
-def _row(order: tuple[int, ...]) -> tuple[int, ...]:
-    """Return all numbers from the midline to the outermost tooth of each side."""
-    out = []
-    for side in (1, -1):
-        here = [n for n in order if side_sign(n) == side]
-        last = max(here, key=lambda n: n % 10, default=0)
-        out += [last - last % 10 + i for i in range(1, last % 10 + 1)]
-    return tuple(out)
+def _pair_distance(curve: Curve, way: int, contact: Array) -> Callable[[float], float]:
+    image = contact * np.array([-1.0, 1.0])
+
+    def gap(s: float) -> float:
+        return float(np.linalg.norm(_middle(curve, way * s, contact) - _middle(curve, -way * s, image)))
+
+    return gap
 
 
-def _even(order: tuple[int, ...], spacing: float) -> Array:
-    _within("spacing", spacing, 0.5, 60.0)
-    return np.asarray(spacing * (np.arange(len(order)) - 0.5 * (len(order) - 1)), dtype=np.float64)
+def _distance(curve: Curve, origin: Array, way: int, contact: Array) -> Callable[[float], float]:
+    return lambda s: float(np.linalg.norm(_middle(curve, way * s, contact) - origin))
 
 
-def _from_contacts(curve: BracketLine, along: Array, depth: float) -> Array:
-    """Return s on the bracket line of positions (n,) on the parallel line `depth` mm inside it."""
-    _within("contact_depth", depth, 0.0, 12.0)
-    if depth == 0.0:
-        return along
-    far = float(np.abs(along).max()) * 1.5 + 4.0 * depth
-    s = np.linspace(-far, far, 2 * int(np.ceil(8.0 * far)) + 1)
-    tangent = curve.tangent(s)
-    turned = np.unwrap(np.arctan2(tangent[:, 1], tangent[:, 0]))
-    inside = s + depth * (turned - turned[len(s) // 2])
-    if np.diff(inside).min() <= 0.0:
-        raise InputError(f"contact_depth = {depth:g} mm: must stay below the bracket line's smallest radius")
-    from scipy.interpolate import PchipInterpolator
-
-    return np.asarray(PchipInterpolator(inside, s)(along))
+def _middle(curve: Curve, s: float, contact: Array) -> Array:
+    """Return the point (2,) that lies at `contact` (along, outward) of the slot at `s`."""
+    t = curve.tangent(s)
+    return np.asarray(curve.point(s) + contact[0] * t + contact[1] * np.array([-t[1], t[0]]))
 
 
-def _check_overlap(order: tuple[int, ...], along: Array, widths: dict[int, float], overlap: float) -> None:
-    for (a, b), gap in zip(pairwise(order), np.diff(along), strict=True):
-        shared = 0.5 * (widths[a] + widths[b]) - gap
-        if shared > overlap + 1e-9:
+def _solve(gap: Callable[[float], float], start: float, reach: float, number: int) -> float:
+    """Return the first arc length beyond `start` at which `gap` equals `reach`."""
+    from scipy.optimize import brentq
+
+    low, step = start, 0.25 * max(reach, 1.0)
+    while gap(low + step) < reach:
+        low += step
+        if low - start > 20.0 * max(reach, 1.0):
             raise InputError(
-                f"teeth {a} and {b} overlap by {shared:.2f} mm (centres {gap:.2f} mm apart, widths "
-                f"{widths[a]:g} and {widths[b]:g} mm); allowed: up to {overlap:g} mm"
+                f"tooth {number} finds no place on the bracket line; its curvature is too strong for the "
+                "depth of the teeth: give the arch more width or depth"
             )
+    if gap(low) > reach:
+        return low
+    return float(brentq(lambda s: gap(s) - reach, low, low + step, xtol=1e-12))
 
 
-def _turns(
-    order: tuple[int, ...], inclinations: Mapping[int, float], angulations: Mapping[int, float]
-) -> Array:
-    """Return the rotations (n, 3, 3) of the teeth against their slots."""
-    lean = np.zeros((2, len(order), 3))
-    for i, n in enumerate(order):
-        usual = long_axis(n)
-        incline = inclinations.get(n, usual.inclination)
-        angle = angulations.get(n, usual.angulation)
-        _within(f"tooth {n}: inclination", incline, -_LEAN, _LEAN, "degrees")
-        _within(f"tooth {n}: angulation", angle, -_LEAN, _LEAN, "degrees")
-        signs = turn_signs(side_sign(n), jaw_sign(n))
-        lean[0, i, 0] = -signs[0] * incline  # crown buccally is root lingually
-        lean[1, i, 1] = signs[1] * angle
-    first, second = rotation_exp(np.radians(lean))
-    return np.asarray(first @ second)
+def _refuse_beyond(curve: Curve, order: tuple[int, ...], at: Mapping[int, float]) -> None:
+    """Raise InputError when a tooth stands far out on the straight continuation of the curve."""
+    for n in order:
+        over = max(at[n] - curve.length_left, -at[n] - curve.length_right)
+        if over > BEYOND:
+            raise InputError(f"tooth {n} would stand {over:.1f} mm beyond the end of the bracket line; "
+                             f"allowed: up to {BEYOND:g} mm. Give the arch more width or depth")  # fmt: skip
 
 
-def _within(key: str, value: float, low: float, high: float, unit: str = "mm") -> None:
-    if not low <= value <= high:
-        raise InputError(f"{key} = {value!r} {unit} cannot be used; allowed: {low:g} to {high:g} {unit}")
+def _refuse_overlap(
+    curve: Curve, order: tuple[int, ...], row: Mapping[int, _Member], at: Mapping[int, float], limit: float
+) -> None:
+    """Raise InputError when two neighbours overlap by more than `limit` mm."""
+    middles = {n: _middle(curve, at[n], row[n].contact) for n in order}
+    for a, b in pairwise(order):
+        touching = 0.5 * (row[a].tooth.width + row[b].tooth.width)
+        over = touching - float(np.linalg.norm(middles[a] - middles[b]))
+        if over > limit or at[b] <= at[a]:
+            raise InputError(f"teeth {a} and {b} overlap by {over:.2f} mm; allowed: up to {limit:g} mm. "
+                             "Give the arch more width or depth, more spacing or less crowding")  # fmt: skip
+
+
+def _placed(curve: Curve, member: _Member, s: float, height: float) -> Placement:
+    """Return the placement of one tooth with its slot at `s`."""
+    slot = Pose(*curve.frames(s, height))
+    return Placement(member.tooth, s, slot @ member.in_slot, slot)
+
+
+def _place(number: int) -> int:
+    """Return the place along the arch: negative on the patient's right, no zero."""
+    return -side_sign(check_number(number)) * (number % 10)
+
+
+def _default_in_out(number: int) -> float:
+    return IN_OUT.get(anatomy(number).kind, 0.0)
+
+
+def _default_inclination(number: int) -> float:
+    return float(np.radians(long_axis(number).inclination))
+
+
+def _default_angulation(number: int) -> float:
+    return float(np.radians(long_axis(number).angulation))
+
+
+def _value(
+    key: str, number: int, given: Mapping[int, float] | None, default: Callable[[int], float]
+) -> float:
+    """Return the given or default value of `key` for a tooth, within its limits."""
+    value = default(number) if given is None or number not in given else float(given[number])
+    limit = _LIMITS[key]
+    shown, unit = (value, "mm") if key == "in_out" else (float(np.degrees(value)), "deg")
+    if not abs(shown) <= limit:
+        raise InputError(f"tooth {number}: {key} = {shown:g} {unit} cannot be used; "
+                         f"allowed: -{limit:g} to {limit:g} {unit}")  # fmt: skip
+    return value
+
+
+def _check_keys(order: tuple[int, ...], **given: Mapping[int, float] | None) -> None:
+    for key, values in given.items():
+        for number in values or {}:
+            if number not in order:
+                raise InputError(f"{key} of tooth {number}: no such tooth; allowed: {list(order)}")
+
+
+def _check_room(spacing: float | None, crowding: float, stand_off: float, height: float) -> None:
+    if not abs(height) <= 100.0:
+        raise InputError(f"height = {height!r} mm cannot be used; allowed: -100 to 100 mm")
+    if spacing is not None and not 1.0 <= spacing <= 30.0:
+        raise InputError(f"spacing = {spacing!r} mm cannot be used; allowed: 1 to 30 mm")
+    if not abs(crowding) <= 30.0:
+        raise InputError(f"crowding = {crowding!r} mm cannot be used; allowed: -30 to 30 mm")
+    if spacing is not None and crowding != 0.0:
+        raise InputError(f"crowding = {crowding:g} mm cannot be used together with a constant spacing")
+    if not 0.0 <= stand_off <= 5.0:
+        raise InputError(f"stand_off = {stand_off!r} mm cannot be used; allowed: 0 to 5 mm")
