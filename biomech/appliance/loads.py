@@ -34,8 +34,8 @@ def _row(load: Force, part: ToothPart) -> tuple[Array, Array, Array]:
     """Return point (tooth axes), force and moment (tooth axes when following, else global) of one load."""
     tooth = part.tooth
     side, jaw = tooth.side_sign, tooth.jaw_sign
-    force = vector(*load.direction, side, jaw)
-    moment = turn(*load.turning, side, jaw)
+    force = vector(*load.force.anatomical, side, jaw)
+    moment = turn(load.moment.torque, load.moment.tip, load.moment.rotation, side, jaw)
     if load.follows != "tooth":
         force, moment = apply(part.pose.rotation, force), apply(part.pose.rotation, moment)
     return _point(load.at, part), force, moment

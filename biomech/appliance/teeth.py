@@ -11,8 +11,7 @@ from biomech.appliance.parts import ToothPart
 from biomech.appliance.words import malposition
 from biomech.archform import Curve, arch_form, through_points
 from biomech.ligaments import Ligament, make_ligament
-from biomech.scenario import Scenario
-from biomech.scenario.parts import Tooth as ToothModel
+from biomech.scenario import Scenario, ToothEntry
 from biomech.tooth.model import Tooth, make_tooth
 from biomech.tooth.setup import Placement, set_up
 
@@ -25,7 +24,7 @@ class TeethSetUp:
     teeth: Mapping[int, Tooth]
     ligaments: Mapping[int, Ligament | None]
     placed: Mapping[int, Placement]
-    models: Mapping[int, ToothModel]
+    models: Mapping[int, ToothEntry]
     warnings: tuple[str, ...]
 
 
@@ -43,8 +42,8 @@ def bracket_line(scenario: Scenario) -> Curve:
 def set_up_teeth(scenario: Scenario) -> TeethSetUp:
     """Return the scenario's teeth in place. Raises InputError for teeth that overlap or cannot be built."""
     arch = scenario.arch
-    models = {t: scenario.tooth.get(t, ToothModel()) for t in arch.teeth}
-    ligaments = {t: ligament_of(scenario, models[t]) for t in arch.teeth}
+    models = {t: scenario.tooth_of(t) for t in arch.teeth}
+    ligaments = {t: ligament_of(scenario, t) for t in arch.teeth}
     teeth = {t: _tooth(t, models[t], ligaments[t]) for t in arch.teeth}
     curve = bracket_line(scenario)
     placed = set_up(
@@ -60,19 +59,13 @@ def set_up_teeth(scenario: Scenario) -> TeethSetUp:
     return TeethSetUp(curve, teeth, ligaments, placed, models, tuple(found))
 
 
-def ligament_of(scenario: Scenario, model: ToothModel) -> Ligament | None:
+def ligament_of(scenario: Scenario, number: int) -> Ligament | None:
     """Return the ligament of one tooth; None when it is held rigidly."""
-    change = model.ligament
-    law = (change.law if change is not None and change.law else None) or scenario.ligament.law
-    if model.held or law == "rigid":
-        return None
-    values = dict(scenario.ligament.values) if law == scenario.ligament.law else {}
-    if change is not None:
-        values |= change.values
-    return make_ligament(law, **values)
+    law, values = scenario.ligament_of(number)
+    return None if law == "rigid" else make_ligament(law, **values)
 
 
-def _tooth(number: int, model: ToothModel, ligament: Ligament | None) -> Tooth:
+def _tooth(number: int, model: ToothEntry, ligament: Ligament | None) -> Tooth:
     given = {
         key: value
         for key in ("bone_level", "crown_length", "root_length", "bracket_height")

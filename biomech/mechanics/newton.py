@@ -36,7 +36,7 @@ class Settings:
     smallest_increment: float = 1 / 256
     mixed: bool = True
     first_increment: float = 1.0
-    contact_tolerance: float = 1e-8
+    contact_tolerance: float = 1e-11
 
 
 @dataclass
@@ -140,7 +140,7 @@ class _Search:
 
     def done(self, error: Array, settings: Settings) -> np.ndarray:
         """Return which variants (batch,) have contacts clearly open or closed and are near equilibrium."""
-        return (self._worst() < settings.contact_tolerance) & (error < 1e-3)
+        return (self._worst() < settings.contact_tolerance) & (error < 1e-5)
 
     def advance(self, evaluation: Evaluation, step: Array, todo: np.ndarray) -> Array:
         """Move forces and slacks along with the frames; return the part (batch,) of the step that is taken."""

@@ -1,0 +1,112 @@
+"""What a reader of a solution must be told: limits passed, torque lost to play, what the model leaves out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from biomech.appliance import Appliance
+from biomech.attachments.slot import Slot
+from biomech.mechanics.equilibrium import Equilibrium
+from biomech.outputs import ToothView
+from biomech.outputs._arch import ArchView
+from biomech.outputs._wires import WireView
+from biomech.outputs.limits import PRESSURE, applied, place
+
+ENGAGED = 0.5
+"""Torque moment below which a wire counts as not engaged, N.mm."""
+LARGE_STRAIN = 0.35
+"""Displacement over ligament thickness beyond which its laws are outside what was measured. Assumed."""
+
+
+def warnings_of(
+    appliance: Appliance,
+    solved: Equilibrium,
+    teeth: Mapping[int, ToothView],
+    wires: Mapping[str, WireView],
+    arch: ArchView,
+) -> tuple[str, ...]:
+    """Return the warnings of a solution, the most important first."""
+    out: list[str] = list(solved.history)
+    for name, wire in wires.items():
+        if wire.utilisation > 1:
+            out.append(
+                f"wire '{name}' is past its elastic limit: {wire.peak:.0f} MPa near tooth {wire.tooth} against "
+                f"{wire.limit:.0f} MPa, over {100 * wire.past:.0f} % of its length; it would take a set and deliver "
+                "less than computed. Activate less, or use a thinner wire"
+            )
+    out += _play(appliance, teeth)
+    out += _bands(teeth)
+    out += _strain(teeth)
+    if arch.force > 1e-6 * max(arch.throughput, 1.0):
+        out.append(f"forces of the wires on the teeth do not balance: {arch.force:.2e} N left")
+    return tuple(dict.fromkeys([*out, *appliance.warnings]))
+
+
+def _play(appliance: Appliance, teeth: Mapping[int, ToothView]) -> list[str]:
+    """Say where torque was put into a wire but the slot takes none of it."""
+    lost: list[str] = []
+    for name, model in appliance.scenario.wire.items():
+        for number, angle in model.torque.items():
+            moment = teeth[number].turns(teeth[number].moment_at(teeth[number].bracket))["torque"]
+            if abs(angle) > 1e-3 and abs(moment) < ENGAGED:
+                lost.append(f"{number} ({np.degrees(abs(angle)):.0f} deg)")
+        if lost:
+            play = play_of(appliance, name)
+            text = f" (play {np.degrees(play):.1f} deg each way)" if play is not None else ""
+            return [f"torque of wire '{name}' is not felt at tooth {', '.join(lost)}: lost in the slot's play{text}"]
+    return []
+
+
+def play_of(appliance: Appliance, wire: str) -> float | None:
+    """Return the torque play of a rectangular wire in its slots, rad each way (largest of its slots); None if round.
+
+    From h cos(t) + b sin(t) = S with rounded corners, the angle at which two opposite corners touch.
+    """
+    from scipy.optimize import brentq
+
+    part = appliance.wires[wire]
+    laws = [g.law for g in appliance.network.groups if g.name == f"{wire} slots" and isinstance(g.law, Slot)]
+    if not laws or part.section.bevel * 2 >= part.section.height:
+        return None
+    s, r = float(np.max(laws[0].slot_height)), part.section.bevel
+    h, b = part.section.height - 2 * r, part.section.depth - 2 * r
+
+    def gap(t: float) -> float:
+        return float(h * np.cos(t) + b * np.sin(t) + 2 * r - s)
+
+    top = float(np.arctan2(b, h))
+    return float(brentq(gap, 0.0, top)) if gap(0.0) < 0 < gap(top) else None
+
+
+def _bands(teeth: Mapping[int, ToothView]) -> list[str]:
+    above: dict[str, list[str]] = {}
+    for number, view in teeth.items():
+        for band, value in applied(view):
+            if place(value, band) == "above":
+                above.setdefault(band.name, []).append(f"{number} ({value:.2g} {band.unit})")
+    limits = {band.name: band for view in teeth.values() for band, _ in applied(view)}
+    return [
+        f"{name} above its published band of {limits[name].low:g} to {limits[name].high:g} {limits[name].unit} at tooth "
+        f"{', '.join(found)}" + (" (an elastic model's pressure is a poor alarm)" if name == PRESSURE.name else "")
+        for name, found in above.items()
+    ]
+
+
+def _strain(teeth: Mapping[int, ToothView]) -> list[str]:
+    from biomech.tooth.support import displacements
+
+    large = []
+    for number, view in teeth.items():
+        ligament = view.part.ligament
+        if ligament is not None:
+            moved = np.linalg.norm(displacements(view.part.tooth.surface, view.motion), axis=-1).max()
+            if moved > LARGE_STRAIN * ligament.thickness:
+                large.append(f"{number} ({moved / ligament.thickness:.2f})")
+    if not large:
+        return []
+    return [
+        "root displacement over ligament thickness is outside what the ligament law was measured for at tooth "
+        f"{', '.join(large)}; read the elastic displacement there as a direction, not an amount"
+    ]
