@@ -1,11 +1,12 @@
 """Teeth splinted to one rigid unit: its support and what it does to each member.
 
 The unit's frame has the global axes (x to the patient's left, y forward, z up) and any origin; each tooth is
-a pose in it: rotation (n, 3, 3), whose columns are the tooth axes, and position (n, 3), mm.
+a pose in it, whose rotation has the tooth axes as columns.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,22 +16,30 @@ from biomech.mechanics.poses import Array, Pose, adjoint
 from biomech.tooth.resistance import CentreOfResistance, centre_of_resistance
 
 
+def moved_support(stiffness: Array, pose: Pose) -> Array:
+    """Return a support (..., 6, 6) of frames at `pose` (...) as seen in their parent, about its origin."""
+    back = adjoint(pose.inverse())
+    return np.asarray(np.swapaxes(back, -1, -2) @ stiffness @ back)
+
+
 @dataclass(frozen=True, eq=False)
 class Group:
-    """A splinted unit of n teeth: `stiffnesses` (n, 6, 6) in tooth axes, `poses` of the teeth (n)."""
+    """A splinted unit of n teeth: `stiffnesses` (n, 6, 6) in tooth axes, `poses` (n) of the teeth, mm.
+
+    Build it with `splint`.
+    """
 
     stiffnesses: Array
     poses: Pose
 
     @property
     def stiffness(self) -> Array:
-        """Stiffness (6, 6) about the origin of the unit: the sum of the members', each moved there."""
-        back = adjoint(self.poses.inverse())
-        return np.asarray((np.swapaxes(back, -1, -2) @ self.stiffnesses @ back).sum(axis=0))
+        """Stiffness (6, 6) about the unit's origin: the sum of the members', each moved there."""
+        return np.asarray(moved_support(self.stiffnesses, self.poses).sum(axis=0))
 
     @property
     def centre(self) -> CentreOfResistance:
-        """Centre of resistance of the unit; its "buccolingual" plane is the sagittal, "mesiodistal" the
+        """Centre of resistance of the unit; its plane "buccolingual" is the sagittal plane, "mesiodistal" the
         frontal one.
         """
         return centre_of_resistance(self.stiffness)
@@ -44,12 +53,13 @@ class Group:
         return np.asarray((self.stiffnesses @ self.motions(q)[..., None])[..., 0])
 
 
-def splint(stiffnesses: Array, rotations: Array, positions: Array) -> Group:
-    """Return the unit of teeth with `stiffnesses` (n, 6, 6) at `rotations` (n, 3, 3), `positions` (n, 3) mm.
+def splint(stiffnesses: Sequence[Array] | Array, poses: Pose) -> Group:
+    """Return the unit of n teeth with `stiffnesses` (n, 6, 6), each in its tooth's axes, at `poses` (n), mm.
 
-    Raises InputError for disagreeing shapes, no tooth, or numbers that are not finite.
+    Raises InputError for disagreeing shapes, no tooth, numbers not finite and rotations that are none.
     """
-    k, r, x = (np.asarray(a, dtype=np.float64) for a in (stiffnesses, rotations, positions))
+    k = np.asarray(stiffnesses, dtype=np.float64)
+    r, x = (np.asarray(a, dtype=np.float64) for a in poses)
     n = len(k) if k.ndim else 0
     if n == 0 or k.shape != (n, 6, 6) or r.shape != (n, 3, 3) or x.shape != (n, 3):
         raise InputError(f"splinted teeth: stiffnesses {k.shape}, rotations {r.shape}, positions {x.shape}; "
@@ -59,3 +69,8 @@ def splint(stiffnesses: Array, rotations: Array, positions: Array) -> Group:
     if np.abs(np.swapaxes(r, 1, 2) @ r - np.eye(3)).max() > 1e-6 or np.linalg.det(r).min() < 0.0:
         raise InputError("splinted teeth: rotations must be rotation matrices")
     return Group(k, Pose(r, x))
+
+
+def group_support(stiffnesses: Sequence[Array] | Array, poses: Pose) -> Array:
+    """Return the support (6, 6) of splinted teeth about the origin of their `poses`; as `splint`."""
+    return splint(stiffnesses, poses).stiffness

@@ -8,10 +8,11 @@ the textbooks; where each begins is a convention of this program (textbooks give
 - "bodily movement with tipping": farther apically, while the apex moves less than BODILY[0] of the crown;
 - "bodily movement": the apex moves BODILY[0] to BODILY[1] times as far as the crown, the same way;
 - "root movement": the apex leads: about any point occlusal of the centre of resistance;
-- "rotation about the centre of resistance": within NEAR of the root length about it, as under a couple;
+- "rotation about the centre of resistance": within COUPLE of the root length about it, as under a couple (a
+  force at the crown alone turns an incisor about a point some 5 % of the root length from it);
 - "intrusion", "extrusion": along the long axis, the sideways part below SIDEWAYS of it; "no movement".
 
-"About the apex" also allows NEAR of the root length occlusal of it.
+"About the apex" begins NEAR of the root length occlusal of it.
 """
 
 from __future__ import annotations
@@ -25,7 +26,9 @@ from biomech.mechanics.poses import Array
 from biomech.tooth.motion import NOTHING, displacement
 
 NEAR = 0.05
-"""Share of the root length within which two points along the long axis count as the same."""
+"""Share of the root length by which a centre may lie occlusal of the apex and count as at the apex."""
+COUPLE = 0.02
+"""Share of the root length within which a centre counts as the centre of resistance."""
 BODILY = (0.8, 1.25)
 """Apex over crown displacement of a bodily movement."""
 SIDEWAYS = 0.02
@@ -115,11 +118,10 @@ def classify(move: Sideways, at: Levels) -> str:
 
 
 def _by_centre(depth: float, at: Levels) -> str:
-    near = NEAR * at.apex
-    if abs(depth - at.resistance) <= near:
+    if abs(depth - at.resistance) <= COUPLE * at.apex:
         return "rotation about the centre of resistance"
     if depth < at.resistance:
         return "root movement"
-    if depth < at.apex - near:
+    if depth < (1.0 - NEAR) * at.apex:
         return "uncontrolled tipping"
     return "controlled tipping" if depth <= 2.0 * at.apex else "bodily movement with tipping"
