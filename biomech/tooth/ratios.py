@@ -4,6 +4,10 @@ With the bracket at distance H (mm) occlusal of the centre of resistance, a forc
 the bracket and a couple M that moves the root the way the force goes (positive M/F, mm), the tooth turns
 about a point at D = sigma^2 / (H - M/F) apical of the centre of resistance. (Derived from K; exact for a
 linear ligament of any root shape.) M/F = H translates; more leads with the root.
+
+Loads and motion are those in the plane that contains the long axis. A mesiodistal force at the bracket, which
+lies facially of it, also turns the tooth about its long axis; here that turn is taken to be held by a couple,
+as a tied bracket does. With roots symmetric to the plane it makes no difference to these ratios.
 """
 
 from __future__ import annotations
@@ -79,13 +83,13 @@ class MomentToForce:
 def moment_to_force(
     k: Array, bracket: Array, apex: Array, edge: Array, jaw_sign: int, plane: str = "buccolingual"
 ) -> MomentToForce:
-    """Return the ratios for a tooth of stiffness `k` (6, 6), for loads in the plane through its bracket.
+    """Return the ratios for a tooth of stiffness `k` (6, 6) about the origin of its frame, on the long axis.
 
     `bracket`, `apex`, `edge` (3,): points of the tooth frame, mm; `jaw_sign`: +1 in the upper jaw. Planes:
     "buccolingual", "mesiodistal"; another raises InputError.
     """
     if plane not in ("buccolingual", "mesiodistal"):
         raise InputError(f"plane '{plane}' has no M/F; allowed: buccolingual, mesiodistal")
-    centre = planar_centre(k, plane, bracket)
+    centre = planar_centre(k, plane, np.zeros(3))
     deep = [float(jaw_sign * (point[2] - centre.point[2])) for point in (bracket, apex, edge)]
     return MomentToForce(centre, -deep[0], deep[1], deep[2], jaw_sign)
