@@ -7,11 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
-
 from biomech.errors import FileError, InputError, nearest
 from biomech.scenario.model import Scenario
-from biomech.scenario.problems import Problem, translate
+from biomech.scenario.problems import Problem
 
 OWN_KEYS = ("title", "question", "note", "expect", "extends")
 """Keys that describe one file and are not inherited by a file that extends it."""
@@ -28,12 +26,7 @@ def load(path: str | Path) -> Scenario:
     """
     chain = read_chain(Path(path))
     document = merge_chain([table for _, table in chain])
-    try:
-        Scenario.model_validate(document)
-    except ValidationError as error:
-        problems = translate(error, Scenario, document)
-        raise InputError("\n".join(f"{_file_of(p, chain)}: {p.line()}" for p in problems)) from None
-    return Scenario.parse(document, str(path))
+    return Scenario.parse(document, lambda problem: _file_of(problem, chain))
 
 
 def read_chain(path: Path) -> list[tuple[Path, dict[str, Any]]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError, model_validator
@@ -14,7 +14,7 @@ from biomech.scenario.checks import cross_check
 from biomech.scenario.hold import Hold
 from biomech.scenario.loads import Expect, Force, Solve
 from biomech.scenario.parts import Arch, Bracket, Ligament, Part, ToothEntry, place_along
-from biomech.scenario.problems import refuse, translate
+from biomech.scenario.problems import Problem, refuse, translate
 from biomech.scenario.wire import Wire
 
 
@@ -56,15 +56,18 @@ class Scenario(Part):
         return self
 
     @classmethod
-    def parse(cls, document: Mapping[str, Any], name: str = "scenario") -> Scenario:
+    def parse(
+        cls, document: Mapping[str, Any], source: Callable[[Problem], object] = lambda _: "scenario"
+    ) -> Scenario:
         """Return the scenario of a `document` as read from TOML (quantities as text).
 
-        Raises InputError with one line for each problem, each beginning with `name`.
+        Raises InputError with one line for each problem, each beginning with what `source` makes of it (the
+        file it comes from).
         """
         try:
             scenario = cls.model_validate(document)
         except ValidationError as error:
-            lines = [f"{name}: {problem.line()}" for problem in translate(error, cls, document)]
+            lines = [f"{source(problem)}: {problem.line()}" for problem in translate(error, cls, document)]
             raise InputError("\n".join(lines)) from None
         scenario._document = copy.deepcopy(dict(document))
         return scenario

@@ -23,6 +23,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from biomech import units
 from biomech.errors import InputError, nearest
+from biomech.tooth.anatomy import NUMBERS as TEETH
 
 FACING = {"buccal": 1, "labial": 1, "lingual": -1, "palatal": -1}
 UPWARD = {"occlusal": 1, "incisal": 1, "gingival": -1, "apical": -1}
@@ -30,8 +31,6 @@ ROOT = {f"{side} root": sign for side, sign in FACING.items()}
 CROWN = {f"{side} crown": sign for side, sign in FACING.items()}
 TIP = {"mesial crown": 1, "distal crown": -1}
 ROTATION = {"mesial out": 1, "mesial in": -1, "distal in": 1, "distal out": -1}
-
-TEETH = tuple(10 * quadrant + place for quadrant in (1, 2, 3, 4) for place in range(1, 8))
 
 
 @dataclass(frozen=True)
