@@ -26,7 +26,7 @@ def load(path: str | Path) -> Scenario:
     """
     chain = read_chain(Path(path))
     document = merge_chain([table for _, table in chain])
-    return Scenario.parse(document, lambda problem: _file_of(problem, chain))
+    return Scenario.parse(document, lambda problem: _origin(problem, chain))
 
 
 def read_chain(path: Path) -> list[tuple[Path, dict[str, Any]]]:
@@ -117,10 +117,14 @@ def merge(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
     return result
 
 
-def _file_of(problem: Problem, chain: list[tuple[Path, dict[str, Any]]]) -> Path:
-    """Return the file that wrote the value of a problem: the deepest match, the most derived among equals."""
+def _origin(problem: Problem, chain: list[tuple[Path, dict[str, Any]]]) -> str:
+    """Return the file loaded and, when another one wrote the value of a problem, that one's name.
+
+    The value's file is the one with the deepest match, and the most derived among equals.
+    """
     depths = [(_depth(problem, document), -i) for i, (_, document) in enumerate(chain)]
-    return chain[-max(depths)[1]][0]
+    at = -max(depths)[1]
+    return str(chain[0][0]) if at == 0 else f"{chain[0][0]} (from {chain[at][0].name})"
 
 
 def _depth(problem: Problem, document: Any) -> int:
