@@ -96,14 +96,14 @@ class Network:
         return min(6 * width + 5, self.unknowns - 1)
 
     @cached_property
-    def _maps(self) -> tuple[list[tuple[np.ndarray, np.ndarray, np.ndarray]], np.ndarray]:
-        """Per group: which of the 144 n (or 12 n) entries go where; last, the map of the load tangents."""
+    def _maps(self) -> tuple[list[np.ndarray], np.ndarray, np.ndarray]:
+        """Which of the 144 n entries of every group (loads last, 36 n) count; where they go; where forces go."""
         _, place = self.order
-        maps = []
-        for g in self.groups:
-            dof = np.concatenate([_dofs(place[g.a]), _dofs(place[g.b])], axis=1)
-            maps.append((*self._band_map(dof), dof))
-        return maps, _dofs(place[self.loads.frame])
+        dofs = [np.concatenate([_dofs(place[g.a]), _dofs(place[g.b])], axis=1) for g in self.groups]
+        dofs.append(_dofs(place[self.loads.frame]))
+        pairs = [self._band_map(dof) for dof in dofs]
+        forces = np.concatenate([dof.ravel() for dof in dofs]) % (self.unknowns + 1)
+        return [keep for keep, _ in pairs], np.concatenate([where for _, where in pairs]), forces
 
     def _band_map(self, dof: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         row, col = np.broadcast_arrays(dof[:, :, None], dof[:, None, :])
@@ -130,15 +130,12 @@ class Network:
 
     def residual(self, evaluation: Evaluation, poses: Pose, activation: float = 1.0) -> Array:
         """Return internal minus applied generalised forces (batch, unknowns)."""
-        maps, load_dofs = self._maps
+        _, _, where = self._maps
         batch = poses.position.shape[0]
-        size = self.unknowns + 1  # the last column collects the fixed frames
-        out = np.zeros((batch, size))
-        for (_, _, dof), force in zip(maps, evaluation.forces, strict=True):
-            _scatter(out, dof, force)
-        if len(self.loads):
-            _scatter(out, load_dofs, -activation * np.broadcast_to(self.loads.wrenches(poses), (batch, len(self.loads), 6)))
-        return out[:, :-1]
+        size = self.unknowns + 1  # the last entry collects what falls on fixed frames
+        values = [force.reshape(force.shape[0], -1) for force in evaluation.forces]
+        values.append(-activation * self.loads.wrenches(poses).reshape(batch, -1))
+        return _summed(where, values, batch, size)[:, :-1]
 
     def tangent(
         self, evaluation: Evaluation, poses: Pose, stresses: Sequence[Array], activation: float = 1.0
@@ -148,18 +145,19 @@ class Network:
         `stresses` are the link stresses of the geometric part: the true ones for the exact tangent, those
         predicted by the previous step for the mixed Newton scheme.
         """
-        maps, load_dofs = self._maps
+        keeps, where, _ = self._maps
         batch, width = poses.position.shape[0], self.band + 1
-        size = self.unknowns * width
-        flat = np.zeros((batch, size))
-        for (keep, place, _), k, r, m in zip(maps, evaluation.kinematics, evaluation.responses, stresses, strict=True):
-            element = np.swapaxes(k.b, -1, -2) @ (r.tangent @ k.b) + k.geometric(m)
-            element = 0.5 * (element + np.swapaxes(element, -1, -2))
-            _add_flat(flat, keep, place, np.broadcast_to(element, (batch, *element.shape[-3:])))
-        if len(self.loads):
-            t = -activation * self.loads.tangent(poses)
-            t = 0.5 * (t + np.swapaxes(t, -1, -2))
-            _add_flat(flat, *self._band_map(load_dofs), np.broadcast_to(t, (batch, *t.shape[-3:])))
+        parts = [
+            k.tangent(r.tangent, m)
+            for k, r, m in zip(evaluation.kinematics, evaluation.responses, stresses, strict=True)
+        ]
+        parts.append(-activation * self.loads.tangent(poses))
+        values = []
+        for keep, part in zip(keeps, parts, strict=True):
+            both = part + np.swapaxes(part, -1, -2)
+            values.append(both.reshape(part.shape[0], -1)[:, keep])
+        flat = _summed(where, values, batch, self.unknowns * width)
+        flat *= 0.5  # of each matrix and its transpose
         return flat.reshape(batch, self.unknowns, width)
 
     def energy(self, poses: Pose, states: Sequence[State], activation: float = 1.0) -> Array:
@@ -187,15 +185,13 @@ def _dofs(place: np.ndarray) -> np.ndarray:
     return np.where(place[:, None] >= 0, 6 * place[:, None] + np.arange(6), -1)
 
 
-def _scatter(out: Array, dof: np.ndarray, values: Array) -> None:
-    size = out.shape[1]
-    for row, v in zip(out, values, strict=True):
-        row += np.bincount(dof.ravel() % size, weights=v.ravel(), minlength=size)
-
-
-def _add_flat(flat: Array, keep: np.ndarray, place: np.ndarray, element: Array) -> None:
-    for row, e in zip(flat, element, strict=True):
-        row += np.bincount(place, weights=e.reshape(-1)[keep], minlength=row.size)
+def _summed(where: np.ndarray, values: list[Array], batch: int, size: int) -> Array:
+    """Return (batch, size) with the values, group by group, added up at the places `where`."""
+    out = np.empty((batch, size))
+    for i in range(batch):
+        mine = np.concatenate([v[min(i, v.shape[0] - 1)] for v in values])
+        out[i] = np.bincount(where, weights=mine, minlength=size)
+    return out
 
 
 def _narrowest(free: np.ndarray, pairs: np.ndarray, frames: int) -> np.ndarray:

