@@ -1,4 +1,4 @@
-"""What is refused, and that each problem is one line with key, value, what is allowed and the nearest word."""
+"""What is refused: each problem is one line with key, value, what is allowed and the nearest word."""
 
 from typing import Any
 
