@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import BeforeValidator, Field, PrivateAttr, ValidationError, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, PrivateAttr, ValidationError, model_validator
 
 from biomech.errors import InputError
 from biomech.scenario import quantities as q
@@ -25,7 +26,13 @@ class LigamentOf(NamedTuple):
     values: dict[str, float]
 
 
-WireName = Annotated[str, Field(pattern=r"^[A-Za-z][\w-]*$")]
+def _wire_name(name: str) -> str:
+    if not re.fullmatch(r"[A-Za-z][\w-]*", name):
+        raise InputError("is no name for a wire: a letter, then letters, digits, - and _")
+    return name
+
+
+WireName = Annotated[str, AfterValidator(_wire_name)]
 
 
 class Scenario(Part):

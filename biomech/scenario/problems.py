@@ -113,6 +113,7 @@ _TYPES = {
     "finite_number": "must be a finite number",
     "string_too_short": "must not be empty",
     "too_short": "must not be empty",
+    "string_pattern_mismatch": "must be a dotted path without spaces, like teeth.16.force_N.buccal",
 }
 
 

@@ -94,7 +94,9 @@ class Wire(Part):
     bevel: Annotated[float | None, q.length("0 mm", "0.5 mm")] = Field(
         default=None, description="rectangular: radius of the rounded edges; sharp unless stated"
     )
-    alloy: Annotated[str, q.Name("alloy", q.alloys)] = Field(description="alloy")
+    alloy: Annotated[str, q.Name("alloy", q.alloys)] = Field(
+        description='name of the alloy, like "stainless as drawn"'
+    )
     young: Annotated[float | None, q.Quantity("pressure", "5 GPa", "500 GPa")] = Field(
         default=None, description="Young's modulus instead of the alloy's"
     )

@@ -61,6 +61,7 @@ CASES: list[tuple[dict[str, Any], str, str]] = [
         "no meaning",
     ),
     ({"wire": {}}, "wire = {}", "is missing"),
+    ({"wire.9": {}}, "wire.9", "is no name for a wire"),
     ({"wire.main.hold": []}, "wire.main.hold = []", "must not be empty"),
     ({"wire.main.elements_per_span": 2.5}, "wire.main.elements_per_span = 2.5", "must be a whole number"),
     (
@@ -141,7 +142,7 @@ CASES: list[tuple[dict[str, Any], str, str]] = [
     ({"expect": [{"output": "a.b", "why": "x"}]}, "expect[1].min", "give min, max, or near"),
     ({"expect": [{"output": "a.b", "near": 1.0, "why": "x"}]}, "expect[1].within", "is needed with near"),
     ({"expect": [{"output": "a.b", "min": 1.0}]}, "expect[1].why", "is missing"),
-    ({"expect": [{"output": "a b", "min": 1.0, "why": "x"}]}, "expect[1].output", ""),
+    ({"expect": [{"output": "a b", "min": 1.0, "why": "x"}]}, "expect[1].output", "must be a dotted path"),
 ]
 
 
