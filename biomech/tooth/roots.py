@@ -161,10 +161,10 @@ def _rule(rings: int, around: int) -> tuple[Array, Array, Array]:
     if rings < 1 or around < 4 or around % 4:
         raise InputError(f"quadrature of {rings} rings of {around}; allowed: 1, 2, 3 ... of 4, 8, 12 ...")
     node, weight = np.polynomial.legendre.leggauss(rings)
-    s = np.repeat(0.5 * (node + 1.0), around)
+    s: Array = np.repeat(0.5 * (node + 1.0), around)
     stagger = np.repeat(0.5 * (np.arange(rings) % 2), around)  # spreads the points where a law has a kink
-    angle = (np.tile(np.arange(around), rings) + stagger) * (2 * np.pi / around)
-    w = np.repeat(0.5 * weight, around) * (2 * np.pi / around)
+    angle: Array = (np.tile(np.arange(around), rings) + stagger) * (2 * np.pi / around)
+    w: Array = np.repeat(0.5 * weight, around) * (2 * np.pi / around)
     for array in (s, angle, w):
         array.setflags(write=False)
     return s, angle, w
