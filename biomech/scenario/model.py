@@ -35,10 +35,17 @@ def _wire_name(name: str) -> str:
 WireName = Annotated[str, AfterValidator(_wire_name)]
 
 
+def _number_one(value: Any) -> Any:
+    """Let only the number pass: to Python, true equals 1."""
+    if isinstance(value, bool):
+        raise InputError("is not known; allowed: 1.")
+    return value
+
+
 class Scenario(Part):
     """A scenario file: an arch of teeth, wires held by them, loads. Values in N, mm, rad and MPa."""
 
-    format: Literal[1] = Field(description="format = 1")
+    format: Annotated[Literal[1], BeforeValidator(_number_one)] = Field(description="format = 1")
     title: str = Field(min_length=1, description="what the case is called")
     question: str = q.stated("", "what the case is to answer")
     note: str = q.stated("", 'remarks; a demonstration says "Invented case."')

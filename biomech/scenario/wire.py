@@ -206,10 +206,10 @@ class Wire(Part):
                         f'{say} with shape = "{self.shape}": it is for an arch form of its own',
                     )
                 )
-        if (self.shape == "points") != (len(self.points) >= 2):
-            found.append(
-                Problem(("points",), 'must hold at least two points with shape = "points", and only there')
-            )
+        if self.shape == "points" and len(self.points) < 2:
+            found.append(Problem(("points",), 'must hold at least two points for shape = "points"'))
+        if self.shape != "points" and self.points:
+            found.append(Problem(("points",), f'has no meaning with shape = "{self.shape}"'))
         return found
 
     def _hold_problems(self) -> list[Problem]:

@@ -35,6 +35,7 @@ CASES: list[tuple[dict[str, Any], str, str]] = [
     ({"wire.main.aloy": "x"}, 'wire.main.aloy = "x"', "Did you mean 'alloy'?"),
     ({"titel": "x"}, 'titel = "x"', "Did you mean 'title'?"),
     ({"format": 2}, "format = 2", "allowed: 1"),
+    ({"format": True}, "format = true", "allowed: 1"),
     ({"title": ""}, 'title = ""', "must not be empty"),
     ({"title": 3}, "title = 3", "must be text"),
     ({"arch": "upper"}, 'arch = "upper"', "must be a table"),
@@ -76,6 +77,7 @@ CASES: list[tuple[dict[str, Any], str, str]] = [
     ({"wire.main.shape": "beta"}, "wire.main.form_width", "is missing"),
     ({"wire.main.form_width": "60 mm"}, "wire.main.form_width", "has no meaning"),
     ({"wire.main.shape": "points"}, "wire.main.points", "at least two points"),
+    ({"wire.main.points": [["1 mm", "2 mm"]]}, "wire.main.points", 'no meaning with shape = "bracket line"'),
     ({"wire.main.widen": {}}, "wire.main.widen.each_side", "is missing"),
     (
         {"wire.main.widen": {"each_side": "1 mm", "left": "1 mm"}},
