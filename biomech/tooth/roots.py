@@ -163,7 +163,8 @@ def _rule(rings: int, around: int) -> tuple[Array, Array, Array]:
     node, weight = np.polynomial.legendre.leggauss(rings)
     s: Array = np.repeat(0.5 * (node + 1.0), around)
     stagger = np.repeat(0.5 * (np.arange(rings) % 2), around)  # spreads the points where a law has a kink
-    angle: Array = (np.tile(np.arange(around), rings) + stagger) * (2 * np.pi / around)
+    place = np.tile(np.arange(around), rings) + stagger
+    angle = np.asarray(place * (2 * np.pi / around), dtype=np.float64)
     w: Array = np.repeat(0.5 * weight, around) * (2 * np.pi / around)
     for array in (s, angle, w):
         array.setflags(write=False)
