@@ -145,7 +145,8 @@ def _wire(
     riding = np.zeros(n + 1, dtype=bool)
     riding[list(bonded)] = True
     touched = riding[:-1] | riding[1:]
-    groups, elements = [], np.zeros((n, 2), dtype=int)
+    groups: list[Links] = []
+    elements = np.zeros((n, 2), dtype=int)
     for name, rows, keep in ((layout.name, ~touched, False), (f"{layout.name} (bonded)", touched, True)):
         where = np.flatnonzero(rows)
         if len(where):
@@ -164,7 +165,8 @@ def _part(whole: Links, name: str, rows: np.ndarray, keep_offsets: bool) -> Link
     offset_a = whole.offset_a.take(rows) if keep_offsets else None
     offset_b = whole.offset_b.take(rows) if keep_offsets else None
     rest: Array = np.asarray(law.rest)[..., rows, :]
-    return Links(name, whole.a[rows], whole.b[rows], Linear(law.stiffness[..., rows, :, :], rest), "pose", offset_a, offset_b)
+    part = Linear(law.stiffness[..., rows, :, :], rest)
+    return Links(name, whole.a[rows], whole.b[rows], part, "pose", offset_a, offset_b)
 
 
 def _bed(teeth: Mapping[int, ToothPart]) -> Links | None:

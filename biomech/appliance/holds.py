@@ -19,7 +19,7 @@ from biomech.mechanics.poses import Array, Pose
 from biomech.scenario import Hold, Scenario
 
 CONTACT_STIFFNESS = 1e4
-"""Stiffness of one corner contact of wire and slot, N/mm. Assumed: stiff beside wire and ligament (numerical choice)."""
+"""Stiffness of one corner contact of wire and slot, N/mm. Assumed: stiff beside wire and ligament."""
 TIED_BACK = 1000.0
 """Stiffness with which a tie-back keeps the wire from sliding, N/mm. Assumed."""
 CREEP = 0.01

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -30,7 +31,7 @@ def station_line(stops: list[Stop], kinks: Array, per_span: int, refine: int, sp
     inside = [k for k in kinks if first + _SAME < k < last - _SAME]
     marks = _merge(np.array([first, *fixed, *inside, last]))
     line = [marks[:1]]
-    for a, b in zip(marks[:-1], marks[1:], strict=True):
+    for a, b in pairwise(marks):
         line.append(np.linspace(a, b, _pieces(a, b, stops, fixed, per_span, refine) + 1)[1:])
     return np.concatenate(line)
 

@@ -13,8 +13,8 @@ from biomech.mechanics.poses import Array, Pose, rotation_exp
 def turn(torque: float, tip: float, rotation: float, side: int, jaw: int) -> Array:
     """Return the rotation vector (3,), rad, of a tooth (or of wire in a slot) that turns as named.
 
-    `side` +1 on the patient's right, `jaw` +1 in the upper jaw. The root of an upper tooth lies along +a3, so turning it
-    buccally (towards +a2) is a negative rotation about a1.
+    `side` +1 on the patient's right, `jaw` +1 in the upper jaw. The root of an upper tooth lies along +a3, so turning
+    it buccally (towards +a2) is a negative rotation about a1.
     """
     return np.array([-jaw * torque, -jaw * side * tip, side * rotation])
 

@@ -46,7 +46,8 @@ class Sliding:
         force = np.where(slipping, np.sign(trial) * bound, trial)
         rubs = self.friction > 0
         moved = np.where(slipping, along - force / STICK, stuck)
-        energy = np.where(slipping, bound * np.abs(along - stuck) - bound**2 / (2 * STICK), 0.5 * force * (along - stuck))
+        away = along - stuck
+        energy = np.where(slipping, bound * np.abs(away) - bound**2 / (2 * STICK), 0.5 * force * away)
         return Drag(
             np.where(rubs, energy, 0.0) + 0.5 * self.hold * along**2,
             np.where(rubs, force, 0.0) + self.hold * along,

@@ -123,7 +123,7 @@ class Slot(ContactLaw):
         )
 
     def _corners(self, strain: Array) -> tuple[Array, Array, Array, Array]:
-        """Outward (y) and vertical (z) positions (..., n, 4) of the corner centres in the slot; cos, sin of the roll."""
+        """Outward (y) and vertical (z) positions (..., n, 4) of the corner centres in the slot; cos and sin of roll."""
         cy = (0.5 * self.depth - self.bevel)[..., None] * np.array([1.0, 1.0, -1.0, -1.0])
         cz = (0.5 * self.height - self.bevel)[..., None] * np.array([1.0, -1.0, 1.0, -1.0])
         dy, dz = cy - strain[..., 1:2], cz - strain[..., 2:3]

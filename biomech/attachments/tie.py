@@ -22,7 +22,7 @@ elastomeric one stretches by about a millimetre under 2 N."""
 _ROUND = 1e-2
 """Rounding of the distance near zero, mm, so that a slack tie has no corner at its centre."""
 
-REGISTRY.register("tie", Kind("tie", "ligature from a wire point to a tooth (or two teeth): pulls only, may be slack", 1))
+REGISTRY.register("tie", Kind("tie", "ligature from a wire point to a tooth (or two teeth): pulls only", 1))
 
 
 @dataclass(frozen=True)

@@ -163,7 +163,7 @@ class Kinematics(ABC):
 
     @abstractmethod
     def tangent(self, material: Array, stress: Array) -> Array:
-        """Return B^T K B + d(B^T m)/dq at fixed m (..., n, 12, 12), not symmetrised; K (..., n, 6, 6), m (..., n, 6)."""
+        """Return B^T K B + d(B^T m)/dq at fixed m (..., n, 12, 12), not symmetrised; K is `material`, m `stress`."""
 
 
 def _with_offsets(b: Array, adjoints: tuple[Array | None, Array | None]) -> Array:

@@ -16,7 +16,6 @@ from biomech.mechanics.links import Kinematics, Law, Links, Response, State
 from biomech.mechanics.loads import Loads
 from biomech.mechanics.poses import Array, Pose
 
-
 Respond = Callable[[int, Law, Array, State], Response]
 
 
@@ -66,7 +65,8 @@ class Network:
     @cached_property
     def free(self) -> np.ndarray:
         """Indices of the free frames, in the order of the unknowns."""
-        return self.order[0]
+        found: np.ndarray = self.order[0]
+        return found
 
     @property
     def unknowns(self) -> int:

@@ -18,13 +18,13 @@ Array = NDArray[np.float64]
 _EPS = np.zeros((3, 3, 3))
 for _i, _j, _k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
     _EPS[_i, _j, _k], _EPS[_i, _k, _j] = 1.0, -1.0
-_HAT = -_EPS.transpose(2, 0, 1).reshape(3, 9).copy()  # w @ _HAT = hat(w) flattened
-_AD = np.zeros((6, 6, 6))  # _AD[i] = ad of unit twist i
+_HAT: Array = -_EPS.transpose(2, 0, 1).reshape(3, 9).copy()  # w @ _HAT = hat(w) flattened
+_UNITS = np.zeros((6, 6, 6))  # ad of the unit twists
 for _i in range(3):
-    _AD[_i, :3, 3:] = _HAT[_i].reshape(3, 3)
-    _AD[3 + _i, :3, :3] = _AD[3 + _i, 3:, 3:] = _HAT[_i].reshape(3, 3)
-_COAD = _AD.transpose(1, 2, 0).reshape(6, 36).copy()  # m @ _COAD = C(m), with C(m) h = ad(h)^T m
-_AD = _AD.reshape(6, 36).copy()
+    _UNITS[_i, :3, 3:] = _HAT[_i].reshape(3, 3)
+    _UNITS[3 + _i, :3, :3] = _UNITS[3 + _i, 3:, 3:] = _HAT[_i].reshape(3, 3)
+_COAD: Array = _UNITS.transpose(1, 2, 0).reshape(6, 36).copy()  # m @ _COAD = C(m), with C(m) h = ad(h)^T m
+_AD: Array = _UNITS.reshape(6, 36).copy()
 _EYE3, _EYE6 = np.eye(3), np.eye(6)
 
 
@@ -34,7 +34,7 @@ class Pose(NamedTuple):
     rotation: Array
     position: Array
 
-    def __matmul__(self, other: Pose) -> Pose:  # type: ignore[override]
+    def __matmul__(self, other: Pose) -> Pose:
         """Compose: the pose of `other`, given relative to `self`, in the parent of `self`."""
         return Pose(self.rotation @ other.rotation, self.position + apply(self.rotation, other.position))
 

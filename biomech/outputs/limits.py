@@ -22,14 +22,16 @@ class Band:
 
 
 TIPPING = Band("force for tipping", 0.35, 0.60, "N",
-               "textbook table 35 to 60 g, from memory; no evidence for one optimum force (Ren 2003 Angle 73:86, abstract only)")  # fmt: skip
+               "textbook table 35 to 60 g, from memory; no evidence for one optimum force (Ren 2003 Angle 73:86, "
+               "abstract only)")  # fmt: skip
 BODILY = Band("force for bodily movement", 0.70, 1.20, "N",
-              "textbook table 70 to 120 g, from memory; 0.5 to 1 N (Theodorou 2019 AJODO 156:582, abstract only)")  # fmt: skip
+              "textbook table 70 to 120 g, from memory; 0.5 to 1 N (Theodorou 2019 AJODO 156:582, "
+              "abstract only)")  # fmt: skip
 ROOT = Band("force for root movement", 0.50, 1.00, "N", "textbook table 50 to 100 g, from memory")
 AXIAL_IN = Band("force for intrusion", 0.10, 0.20, "N", "textbook table 10 to 20 g, from memory")
 AXIAL_OUT = Band("force for extrusion", 0.35, 0.60, "N", "textbook table 35 to 60 g, from memory")
 TORQUE = Band("torque moment", 5.0, 20.0, "N.mm",
-              "useful window, Burstone 1982 as cited in Arreghini 2014 Prog Orthod 15:53 (its introduction seen)")  # fmt: skip
+              "useful window, Burstone 1982 as cited in Arreghini 2014 Prog Orthod 15:53 (introduction seen)")  # fmt: skip
 PRESSURE = Band("mean ligament pressure", 2.0, 16.0, "kPa",
                 "range quoted in several papers (secondary); 4.7 kPa as the capillary limit (from memory)")  # fmt: skip
 
@@ -71,7 +73,7 @@ def _where(view: ToothView, wanted: Callable[[Band], bool]) -> str | None:
 
 @add("bands", "against published bands", "")
 def bands(view: ToothView) -> Value:
-    """Return below, within or above for force (band of the kind of movement), torque and pressure; None if none applies."""
+    """Return below, within or above for force (band of its kind of movement), torque and pressure, else None."""
     return {
         "force": _where(view, lambda b: b.name.startswith("force")),
         "torque": _where(view, lambda b: b is TORQUE),

@@ -88,8 +88,8 @@ def _bands(teeth: Mapping[int, ToothView]) -> list[str]:
                 above.setdefault(band.name, []).append(f"{number} ({value:.2g} {band.unit})")
     limits = {band.name: band for view in teeth.values() for band, _ in applied(view)}
     return [
-        f"{name} above its published band of {limits[name].low:g} to {limits[name].high:g} {limits[name].unit} at tooth "
-        f"{', '.join(found)}" + (" (an elastic model's pressure is a poor alarm)" if name == PRESSURE.name else "")
+        f"{name} above its published band of {limits[name].low:g} to {limits[name].high:g} {limits[name].unit} at "
+        f"tooth {', '.join(found)}" + (" (an elastic model's pressure is a poor alarm)" if name == PRESSURE.name else "")
         for name, found in above.items()
     ]
 

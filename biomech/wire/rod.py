@@ -37,8 +37,8 @@ def rod(
 ) -> Links:
     """Return the links of one wire.
 
-    `frames` (n + 1,) indices of the stations' frames; `free` (n,) pose of each station seen from the one before when the
-    wire is stress-free; `offsets` (n + 1,) pose of each station in its frame, None when they coincide.
+    `frames` (n + 1,) indices of the stations' frames; `free` (n,) pose of each station seen from the one before when
+    the wire is stress-free; `offsets` (n + 1,) pose of each station in its frame, None when they coincide.
     """
     rest = pose_log(free)
     law = Linear(element_stiffness(section, rest), rest)
