@@ -5,4 +5,4 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests" / "validation"))
 
-import beams  # noqa: E402, F401
+import beams  # noqa: F401

@@ -22,11 +22,12 @@ UP = np.array([0.0, 0.0, 1.0])
 
 @dataclass
 class Model:
-    """A network, its start poses (frames,) and the frame numbers of things by name."""
+    """A network, its start poses (frames,), frame numbers and data of things by name."""
 
     network: Network
     start: Pose
     at: dict[str, np.ndarray] = field(default_factory=dict)
+    data: dict[str, np.ndarray] = field(default_factory=dict)
 
     def solve(self, target: Pose | None = None, **settings) -> Equilibrium:
         given = None if target is None else batch(target)
@@ -122,7 +123,9 @@ POLAR, SAINT_VENANT = 1 / 6, 0.140577
 def benchmark_a(elements: int, force: float, torsion: float = POLAR, shear: float = 5e6 * 5 / 6) -> Model:
     """45-degree arc of radius 100, 1 x 1 section, dead tip load upwards."""
     section = np.array([1e7, shear, shear, 5e6 * torsion, 1e7 / 12, 1e7 / 12])
-    return cantilever(arc(100.0, np.pi / 4, elements), section, load(elements, (0, 0, force)))
+    model = cantilever(arc(100.0, np.pi / 4, elements), section, load(elements, (0, 0, force)))
+    model.data["section"] = section
+    return model
 
 
 OVERLAY_TIES = (-95.0, -60.0, -25.0, 25.0, 60.0, 95.0)
@@ -183,7 +186,9 @@ def benchmark_c(each: int, tie: float = 2.0, overlay_each: int | None = None, to
     ]
     start = join(join(main, over).take(order), main.take(clamps))
     network = Network(n + m + 12, fixed(n + m + 12, slice(n + m, None)), groups)
-    return Model(network, start, {"teeth": teeth, "ties": number[n + ties], "overlay": number[n:]})
+    at = {"teeth": teeth, "overlay": number[n:], "ties": number[n + ties], "tied": teeth[list(TIED_TEETH)]}
+    data = {"t": np.array(TEETH), "main section": main_section(), "overlay section": overlay_section()}
+    return Model(network, start, at, data)
 
 
 def passive_start(model: Model) -> Model:

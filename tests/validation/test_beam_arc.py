@@ -52,7 +52,11 @@ def test_tip_at_600_with_shear(torsion, tip):
     [
         (600, POLAR, (-13.4, -23.5, 53.4)),  # Bathe and Bolourchi, seen in full in two public test suites
         (600, POLAR, (-13.5, -23.7, 53.4)),  # Wang et al. 2015, second-hand
-        (600, POLAR, (15.79 - 29.289, 47.23 - 70.711, 53.37)),  # Simo and Vu-Quoc 1986, 8 elements, from memory
+        (
+            600,
+            POLAR,
+            (15.79 - 29.289, 47.23 - 70.711, 53.37),
+        ),  # Simo and Vu-Quoc 1986, 8 elements, from memory
         (450, POLAR, (18.62 - 29.289, 52.32 - 70.711, 48.39)),  # the same
         (300, POLAR, (22.33 - 29.289, 58.84 - 70.711, 40.08)),  # the same
         (300, SAINT_VENANT, (-7.188, -12.19, 40.50)),  # a solver's NAFEMS page, seen in full; no shear

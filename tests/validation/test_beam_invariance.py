@@ -3,7 +3,17 @@
 import beams
 import numpy as np
 import pytest
-from beams import Model, benchmark_a, benchmark_c, cantilever, displacement, line, load, passive_start, rotated
+from beams import (
+    Model,
+    benchmark_a,
+    benchmark_c,
+    cantilever,
+    displacement,
+    line,
+    load,
+    passive_start,
+    rotated,
+)
 
 from biomech.mechanics.links import Links
 from biomech.mechanics.network import Network
@@ -68,7 +78,9 @@ def test_mixed_and_plain_newton_agree():
 def _bent(follows, force=3.0, n=12):
     model = cantilever(line(L, n), THIN, load(n, (0, force, 0), follows=follows))
     e = model.solve(tolerance=1e-8)
-    clamp = e.frame_forces(0)[0, 0, :6]  # what the clamp supplies, in its own axes, which stay the global ones
+    clamp = e.frame_forces(0)[
+        0, 0, :6
+    ]  # what the clamp supplies, in its own axes, which stay the global ones
     return e.poses.rotation[0, -1], e.poses.position[0, -1], clamp
 
 
