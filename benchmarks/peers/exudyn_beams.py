@@ -39,7 +39,7 @@ def _wire(mbs, poses, section):
         length = chord * (angle / 2 / np.sin(angle / 2) if angle > 1e-9 else 1.0)
         mbs.AddObject(
             eii.ObjectBeamGeometricallyExact(
-                nodeNumbers=nodes[i : i + 2], physicsLength=length, sectionData=_section(section)
+                nodeNumbers=nodes[i : i + 2], length=length, sectionData=_section(section)
             )
         )
     return nodes
@@ -73,7 +73,7 @@ def _solve(system, mbs, steps):
     settings.staticSolver.newton.relativeTolerance = 1e-8
     settings.staticSolver.newton.absoluteTolerance = 1e-8
     settings.staticSolver.verboseMode = 0
-    settings.solutionSettings.writeSolutionToFile = False
+    settings.solution.file.write = False
     settings.linearSolver.solverType = exu.LinearSolverType.EigenSparse
     start = time.perf_counter()
     exu.SolveStatic(mbs, settings)
