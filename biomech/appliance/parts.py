@@ -22,8 +22,8 @@ class ToothPart:
     """One tooth in the network.
 
     `frame`, `socket`: frame indices (`socket` is -1 for a tooth held rigidly); `bed` its row in the ligament law, -1
-    for none; `pose` of the tooth frame at the start; `slot` pose of the passive slot, global, and `slot_in_tooth` with its
-    malposition, in the tooth frame; `s` of its slot on the bracket line, mm.
+    for none; `pose` of the tooth frame at the start; `slot` pose of the passive slot, global, and `slot_in_tooth` with
+    its malposition, in the tooth frame; `s` of its slot on the bracket line, mm.
     """
 
     tooth: Tooth

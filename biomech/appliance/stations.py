@@ -20,14 +20,17 @@ class Stop:
     hold: int
 
 
-def station_line(stops: list[Stop], kinks: Array, per_span: int, refine: int, spare: float) -> Array:
+def station_line(
+    stops: list[Stop], kinks: Array, per_span: int, refine: int, spare: float, reach: tuple[float, float]
+) -> Array:
     """Return station coordinates (n + 1,), rising, mm.
 
     Every stop and every kink between the ends is a station; each span between stops is cut into about
-    `per_span * refine` elements, the wire inside a slot into `refine`; `spare` mm of free wire is left at both ends.
+    `per_span * refine` elements, the wire inside a slot into `refine`. The wire runs at least over `reach` (s of its
+    first and last tooth), and `spare` mm beyond.
     """
     fixed = sorted(s for stop in stops for s in stop.at)
-    first, last = fixed[0] - spare, fixed[-1] + spare
+    first, last = min(fixed[0], reach[0]) - spare, max(fixed[-1], reach[1]) + spare
     inside = [k for k in kinks if first + _SAME < k < last - _SAME]
     marks = _merge(np.array([first, *fixed, *inside, last]))
     line = [marks[:1]]

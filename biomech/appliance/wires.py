@@ -12,6 +12,7 @@ from biomech.alloys import Alloy
 from biomech.appliance.stations import Stop, station_line
 from biomech.appliance.words import turn
 from biomech.archform import Curve, arch_form, through_points
+from biomech.errors import InputError
 from biomech.mechanics.poses import Array, Pose
 from biomech.scenario import Hold, Scenario, Wire
 from biomech.scenario.wire import VBend as VBendModel
@@ -66,10 +67,23 @@ def lay_out(name: str, scenario: Scenario, curve: Curve, placed: Mapping[int, Pl
     fitted = curve.offset(model.out) if model.out else curve
     along = {number: _along(fitted, curve, place, model.out) for number, place in placed.items()}
     grips = _grips(model, scenario, along)
-    free = _stress_free(model, fitted, grips, along, placed, jaw)
+    free = _stress_free(model, fitted, grips, along, jaw)
     stops = [Stop(grip.at, i) for i, grip in enumerate(grips)]
-    line = station_line(stops, free.kinks(), model.elements_per_span, refine, model.ends)
+    reach = _reach(name, model, grips, along)
+    line = station_line(stops, free.kinks(), model.elements_per_span, refine, model.ends, reach)
     return Layout(name, model, section_of(model), alloy_of(model), fitted, jaw * model.gingival, free, line, grips)
+
+
+def _reach(name: str, model: Wire, grips: list[Grip], along: Mapping[int, float]) -> tuple[float, float]:
+    """Return s of the wire's first and last tooth, as stated or the outermost held; holds beyond are refused."""
+    ends = [along[t] for t in (model.from_, model.to) if t is not None]
+    middle = [0.5 * (g.at[0] + g.at[-1]) for g in grips]
+    first = min(ends) if len(ends) == 2 or (ends and ends[0] < 0) else middle[0]
+    last = max(ends) if len(ends) == 2 or (ends and ends[0] >= 0) else middle[-1]
+    for grip, s in zip(grips, middle, strict=True):
+        if not first - 1e-6 <= s <= last + 1e-6:
+            raise InputError(f"wire.{name}: tooth {grip.tooth} holds the wire but lies beyond its ends (from, to)")
+    return first, last
 
 
 def section_of(model: Wire) -> Section:
@@ -121,14 +135,13 @@ def _stress_free(
     fitted: Curve,
     grips: list[Grip],
     along: Mapping[int, float],
-    placed: Mapping[int, Placement],
     jaw: int,
 ) -> StressFree:
     curve = _free_curve(model, fitted)
     return StressFree(
         curve,
         jaw * model.gingival,
-        _slot_bends(model, grips, placed, jaw),
+        _slot_bends(model, grips, along, jaw),
         [_v_bend(bend, along, jaw) for bend in model.v_bend],
         progressive=_progressive(model, along, jaw),
     )
@@ -150,16 +163,18 @@ def _free_curve(model: Wire, fitted: Curve) -> Curve:
 
 
 def _slot_bends(
-    model: Wire, grips: list[Grip], placed: Mapping[int, Placement], jaw: int
+    model: Wire, grips: list[Grip], along: Mapping[int, float], jaw: int
 ) -> list[SlotBends]:
     tables = (model.torque, model.tip, model.rotate, model.step_out, model.step_up)
     if not any(tables) and model.progressive_torque is None:
         return []
     bends = []
-    for grip in grips:
-        t = grip.tooth
+    held = {grip.tooth: grip for grip in grips if grip.partner is None}
+    bent = {t for table in tables for t in table}
+    for t in sorted(held.keys() | bent, key=lambda tooth: along[tooth]):
+        at = held[t].at if t in held else (along[t],)
         w = turn(model.torque.get(t, 0.0), model.tip.get(t, 0.0), model.rotate.get(t, 0.0), side_sign(t), jaw)
-        middle, half = 0.5 * (grip.at[0] + grip.at[-1]), 0.5 * (grip.at[-1] - grip.at[0])
+        middle, half = 0.5 * (at[0] + at[-1]), 0.5 * (at[-1] - at[0])
         out, up = model.step_out.get(t, 0.0), -jaw * model.step_up.get(t, 0.0)
         bends.append(SlotBends(middle, half, out, up, rotation=w[2], tip=w[1], twist=w[0]))
     return bends

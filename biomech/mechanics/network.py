@@ -85,7 +85,8 @@ class Network:
     def _pairs(self) -> np.ndarray:
         pairs = [np.stack([g.a, g.b], axis=1) for g in self.groups] or [np.zeros((0, 2), dtype=int)]
         both = np.concatenate(pairs)
-        return both[~self.fixed[both].any(axis=1)]
+        free: np.ndarray = both[~self.fixed[both].any(axis=1)]
+        return free
 
     @cached_property
     def band(self) -> int:

@@ -31,9 +31,10 @@ ROOT = Band("force for root movement", 0.50, 1.00, "N", "textbook table 50 to 10
 AXIAL_IN = Band("force for intrusion", 0.10, 0.20, "N", "textbook table 10 to 20 g, from memory")
 AXIAL_OUT = Band("force for extrusion", 0.35, 0.60, "N", "textbook table 35 to 60 g, from memory")
 TORQUE = Band("torque moment", 5.0, 20.0, "N.mm",
-              "useful window, Burstone 1982 as cited in Arreghini 2014 Prog Orthod 15:53 (introduction seen)")  # fmt: skip
+              "useful window, Burstone 1982 as cited in Arreghini 2014 Prog Orthod 15:53 "
+              "(introduction seen)")  # fmt: skip
 PRESSURE = Band("mean ligament pressure", 2.0, 16.0, "kPa",
-                "range quoted in several papers (secondary); 4.7 kPa as the capillary limit (from memory)")  # fmt: skip
+                "range quoted in several papers (secondary); 4.7 kPa as capillary limit (from memory)")  # fmt: skip
 
 
 def _force_band(name: str) -> Band | None:

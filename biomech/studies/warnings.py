@@ -87,11 +87,13 @@ def _bands(teeth: Mapping[int, ToothView]) -> list[str]:
             if place(value, band) == "above":
                 above.setdefault(band.name, []).append(f"{number} ({value:.2g} {band.unit})")
     limits = {band.name: band for view in teeth.values() for band, _ in applied(view)}
-    return [
-        f"{name} above its published band of {limits[name].low:g} to {limits[name].high:g} {limits[name].unit} at "
-        f"tooth {', '.join(found)}" + (" (an elastic model's pressure is a poor alarm)" if name == PRESSURE.name else "")
-        for name, found in above.items()
-    ]
+    out = []
+    for name, found in above.items():
+        band = limits[name]
+        doubt = " (an elastic model's pressure is a poor alarm)" if name == PRESSURE.name else ""
+        range_ = f"{band.low:g} to {band.high:g} {band.unit}"
+        out.append(f"{name} above its published band of {range_} at tooth {', '.join(found)}{doubt}")
+    return out
 
 
 def _strain(teeth: Mapping[int, ToothView]) -> list[str]:
