@@ -20,6 +20,8 @@ from biomech.mechanics.links import Kinematics, Law, Links, Response, State
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.poses import Array, Pose, rotation_exp
 
+_ROUNDING = 8 * np.finfo(float).eps
+
 
 @dataclass(frozen=True)
 class Settings:
@@ -80,7 +82,7 @@ def iterate(
     for taken in range(settings.max_steps + 1):
         evaluation = network.evaluate(poses, states, activation)
         residual = network.residual(evaluation, poses, activation)
-        error = relative_error(residual, evaluation)
+        error = relative_error(residual, evaluation, poses)
         alive &= np.isfinite(error)
         ok = alive & (error <= settings.tolerance)
         todo = alive & ~ok
@@ -124,7 +126,7 @@ def _rest_alone(
     steps[which] += part.steps
     poses = _merged(poses, part.poses, which)
     evaluation = network.evaluate(poses, states, activation)
-    error = relative_error(network.residual(evaluation, poses, activation), evaluation)
+    error = relative_error(network.residual(evaluation, poses, activation), evaluation, poses)
     return Run(poses, evaluation, error, steps, np.isfinite(error) & (error <= settings.tolerance))
 
 
@@ -235,13 +237,23 @@ class _Search:
         return part
 
 
-def relative_error(residual: Array, evaluation: Evaluation) -> Array:
-    """Return the largest residual of every variant over its largest internal force (at least 1)."""
+def relative_error(residual: Array, evaluation: Evaluation, poses: Pose | None = None) -> Array:
+    """Return the largest residual of every variant over its largest internal force (at least 1).
+
+    With `poses`, what rounding of their coordinates alone makes of the residual (eps times largest stiffness times
+    largest coordinate) is forgiven: a stiff fine wire under a few hundredths of a newton gets no nearer.
+    """
     scale = np.ones(residual.shape[0])
-    for force in evaluation.forces:
+    stiffest = 0.0
+    for force, response in zip(evaluation.forces, evaluation.responses, strict=True):
         if force.shape[-2]:
             scale = np.maximum(scale, np.abs(force).max(axis=(-1, -2)))
-    out: Array = np.abs(residual).max(axis=-1, initial=0.0) / scale
+            stiffest = max(stiffest, float(np.abs(response.tangent).max()))
+    largest = np.abs(residual).max(axis=-1, initial=0.0)
+    if poses is not None:
+        rounding = _ROUNDING * stiffest * np.abs(poses.position).max(axis=(-1, -2), initial=1.0)
+        largest = np.where(largest > rounding, largest, 0.0)
+    out: Array = largest / scale
     return out
 
 

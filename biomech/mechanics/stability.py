@@ -52,7 +52,7 @@ def _descend(network: Network, poses: Pose, states: list[State], settings: Setti
     for step_number in range(_DESCENT_STEPS):
         evaluation = network.evaluate(poses, states)
         residual = network.residual(evaluation, poses)
-        error = relative_error(residual, evaluation)
+        error = relative_error(residual, evaluation, poses)
         lower = network.tangent(evaluation, poses, [r.stress for r in evaluation.responses])[0]
         dq, shifted = _shifted_step(lower, residual[0])
         if error[0] <= settings.tolerance:

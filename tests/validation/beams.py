@@ -141,14 +141,14 @@ def overlay_section() -> np.ndarray:
     return Round(0.9144).stiffness(190e3, 0.3, shear_factor=0.9)
 
 
-def benchmark_b(each: int) -> Model:
-    """The overlay on six springs of 0.8 N/mm, `each` elements a span (seven spans)."""
+def benchmark_b(each: int, stiffness: float = 0.8) -> Model:
+    """The overlay on six springs, 0.8 N/mm, with `each` elements a span (seven spans)."""
     poses, ties, _ = overlay(each)
     n = len(poses.position)
     anchors = Pose(poses.rotation[ties], poses.position[ties] * [0.8, 1.0, 1.0])
     groups = [
         wire("overlay", poses, np.arange(n), overlay_section()),
-        springs("springs", ties, n + np.arange(6), 0.8),
+        springs("springs", ties, n + np.arange(6), stiffness),
     ]
     network = Network(n + 6, fixed(n + 6, slice(n, None)), groups)
     at = {"ties": ties, "anchors": n + np.arange(6), "front": np.array(n // 2)}
