@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
-from biomech.studies.solve import Refinement, Solution, solve
+from biomech.studies.record import expectations, lookup, record
+from biomech.studies.solve import CAUTION, Refinement, Solution, solve
+from biomech.studies.write import write
 
-__all__ = ["Refinement", "Solution", "solve"]
+__all__ = ["CAUTION", "Refinement", "Solution", "expectations", "lookup", "record", "solve", "write"]
