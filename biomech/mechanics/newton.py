@@ -252,7 +252,7 @@ def relative_error(residual: Array, evaluation: Evaluation, poses: Pose | None =
     largest = np.abs(residual).max(axis=-1, initial=0.0)
     if poses is not None:
         rounding = _ROUNDING * stiffest * np.abs(poses.position).max(axis=(-1, -2), initial=1.0)
-        largest = np.where(largest > rounding, largest, 0.0)
+        largest = np.where(largest <= rounding, 0.0, largest)  # this way round a NaN stays one
     out: Array = largest / scale
     return out
 

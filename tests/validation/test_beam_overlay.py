@@ -6,7 +6,9 @@ engines extrapolate to the same limits within 3e-8 (B) and 6e-5 (C). Computed, n
 
 import numpy as np
 import pytest
-from beams import benchmark_b, benchmark_c, displacement, turn
+from beams import batch, benchmark_b, benchmark_c, displacement, turn
+
+from biomech.mechanics.newton import relative_error
 
 SPRING_FORCES = [(-1.99926, -1.03390), (-2.35959, 0.370217), (0.0419407, 0.663682)]  # t = 25, 60, 95
 
@@ -67,3 +69,11 @@ def test_hundredths_of_a_newton_on_a_fine_mesh(each):
     assert np.allclose(pulled[:, 0], -0.2 * model.start.position[model.at["ties"], 0], rtol=0.02)
     assert np.allclose(pulled.sum(axis=0), 0.0, atol=1e-4)
     assert e.residual[0] <= 1e-9
+
+
+def test_a_residual_that_is_not_a_number_is_never_forgiven():
+    model = benchmark_b(2)
+    start = batch(model.start)
+    evaluation = model.network.evaluate(start, model.network.start_states())
+    bad = np.full((1, model.network.unknowns), np.nan)
+    assert not relative_error(bad, evaluation, start)[0] <= 1.0
