@@ -56,7 +56,7 @@ class Network:
     def replaced(self, groups: Sequence[Links] | None = None, loads: Loads | None = None) -> Network:
         """Return the same network with other laws or loads; the topology must be unchanged."""
         new = Network(self.frames, self.fixed, groups or self.groups, loads or self.loads, self.labels)
-        _ = self._maps
+        self.tangent_places()
         for name in ("order", "band", "_maps", "free"):
             if name in self.__dict__:
                 new.__dict__[name] = self.__dict__[name]
@@ -105,6 +105,10 @@ class Network:
         pairs = [self._band_map(dof) for dof in dofs]
         forces = np.concatenate([dof.ravel() for dof in dofs]) % (self.unknowns + 1)
         return [keep for keep, _ in pairs], np.concatenate([where for _, where in pairs]), forces
+
+    def tangent_places(self) -> None:
+        """Work out once where everything goes, so that copies made with `replaced` share it."""
+        _ = self._maps
 
     def _band_map(self, dof: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         row, col = np.broadcast_arrays(dof[:, :, None], dof[:, None, :])

@@ -121,7 +121,7 @@ def _rest_alone(
     which = np.flatnonzero(todo)
     ahead = None if predicted is None else [p[which] if p.shape[0] == len(todo) else p for p in predicted]
     shorter = replace(settings, max_steps=settings.max_steps - taken)
-    some = _variants(poses, which)
+    some = variants(poses, which)
     part = iterate(pick(network, which), some, pick_states(states, which), activation, shorter, ahead)
     steps[which] += part.steps
     poses = _merged(poses, part.poses, which)
@@ -130,7 +130,8 @@ def _rest_alone(
     return Run(poses, evaluation, error, steps, np.isfinite(error) & (error <= settings.tolerance))
 
 
-def _variants(poses: Pose, which: np.ndarray) -> Pose:
+def variants(poses: Pose, which: np.ndarray) -> Pose:
+    """Return the poses of some of the variants."""
     return Pose(poses.rotation[which], poses.position[which])
 
 
@@ -167,7 +168,7 @@ def search_contacts(
         if _few(todo) and predicted is not None:
             which = np.flatnonzero(todo)
             shorter = replace(settings, max_steps=settings.max_steps - count)
-            sub, some = pick(network, which), _variants(poses, which)
+            sub, some = pick(network, which), variants(poses, which)
             ahead = [p[which] if p.shape[0] == batch else p for p in predicted]
             some, more = search_contacts(
                 sub, some, pick_states(states, which), activation, shorter, search.pick(sub, which), ahead
