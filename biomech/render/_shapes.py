@@ -27,6 +27,7 @@ ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
 """Leading figures of a magnification."""
 SHOWN = 3.5
 """Length, mm, that the largest crown displacement may reach in a picture."""
+_FINE = 400  # points of a wire in a picture
 
 
 def to_viewer(points: Array) -> Array:
@@ -73,7 +74,7 @@ def moved_pose(view: ToothView, factor: float) -> Pose:
 
 @dataclass(frozen=True)
 class WireShape:
-    """Stations of a wire: `name`, `points` (n + 1, 3) viewer coordinates, mm; `stress` (n + 1,) MPa; `radius` mm."""
+    """Line of a wire: `name`, `points` (m, 3) viewer coordinates, mm; `stress` (m,) MPa; `radius` mm."""
 
     name: str
     points: Array
@@ -102,29 +103,39 @@ def stations(solution: Solution, name: str) -> tuple[Array, Array]:
 def wire_shapes(solution: Solution, factor: float) -> list[WireShape]:
     """Return the wires for a picture whose teeth are moved `factor` times as far as they are.
 
-    A wire keeps its solved shape and is carried along with the slots (the extra displacement of the slots, linear
-    between them), so that it stays where the teeth hold it.
+    A wire keeps its solved shape and is carried along with the slots (the extra displacement of the slots,
+    interpolated between them), so that it stays where the teeth hold it; a smooth curve is laid through its stations.
     """
     out = []
     for name, view in solution.wires.items():
         points = stations(solution, name)[1]
-        carried = points + _carried(solution, points, factor)
+        along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+        carried = to_viewer(points + _carried(solution, points, along, factor))
+        fine = np.union1d(along, np.linspace(0.0, along[-1], _FINE))
         radius = 0.25 * (view.part.section.height + view.part.section.depth)
-        out.append(WireShape(name, to_viewer(carried), station_stress(view), radius))
+        stress = np.interp(fine, along, station_stress(view))
+        out.append(WireShape(name, _through(along, carried, fine), stress, radius))
     return out
 
 
-def _carried(solution: Solution, points: Array, factor: float) -> Array:
+def _through(known: Array, values: Array, at: Array) -> Array:
+    """Return values (n, 3) interpolated smoothly and without overshoot, held constant beyond the ends."""
+    if len(known) < 2:
+        return np.repeat(values[:1], len(at), axis=0)
+    from scipy.interpolate import Akima1DInterpolator
+
+    return np.asarray(Akima1DInterpolator(known, values, method="makima")(np.clip(at, known[0], known[-1])))
+
+
+def _carried(solution: Solution, points: Array, along: Array, factor: float) -> Array:
     """Return the extra displacement (n, 3) of stations, global, when teeth move `factor` times as far."""
-    at, extra = [], []
+    extra: dict[int, Array] = {}
     for view in solution.teeth.values():
         now = view.pose.point(view.bracket)
-        at.append(int(np.argmin(np.linalg.norm(points - now, axis=1))))
-        extra.append(moved_pose(view, factor).point(view.bracket) - now)
-    order = np.argsort(at, kind="stable")
-    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
-    known, values = along[np.array(at)[order]], np.array(extra)[order]
-    return np.column_stack([np.interp(along, known, values[:, i]) for i in range(3)])
+        nearest = int(np.argmin(np.linalg.norm(points - now, axis=1)))
+        extra[nearest] = moved_pose(view, factor).point(view.bracket) - now
+    at = sorted(extra)
+    return _through(along[at], np.array([extra[i] for i in at]), along)
 
 
 def force_arrow(view: ToothView, factor: float) -> tuple[Array, Array]:
