@@ -64,17 +64,21 @@ def _links(
 ) -> Links:
     stations = np.array([frames[index_of(layout.line, s)] for _, _, s in rows])
     holders = np.array([teeth[tooth].frame for _, tooth, _ in rows])
-    poses = [holder_pose(layout, teeth[tooth], s) for _, tooth, s in rows]
+    in_slot = isinstance(law, Slot)
+    poses = [holder_pose(layout, teeth[tooth], s, in_slot) for _, tooth, s in rows]
     offset = Pose(np.stack([p.rotation for p in poses]), np.stack([p.position for p in poses]))
     labels = tuple(f"{grip.model.by} of {layout.name} at {tooth}" for grip, tooth, _ in rows)
     return Links(name, stations, holders, law, "section", None, offset, labels=labels)
 
 
-def holder_pose(layout: Layout, part: ToothPart, s: float) -> Pose:
-    """Return the pose, in the tooth frame, of the holder of the fitted wire at s; a displaced slot takes it along."""
+def holder_pose(layout: Layout, part: ToothPart, s: float, in_slot: bool = False) -> Pose:
+    """Return the pose, in the tooth frame, of the holder of the fitted wire at s; a displaced slot takes it along.
+
+    A prescription turns only what lies `in_slot`.
+    """
     fitted = layout.fitted_at(np.array(s))
     relative = part.slot.inverse() @ fitted
-    return part.slot_in_tooth @ relative
+    return (part.slot_in_tooth if in_slot else part.body_in_tooth) @ relative
 
 
 def _parts(layout: Layout, rows: Sequence[Row], group: int) -> list[HoldPart]:

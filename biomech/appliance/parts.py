@@ -23,7 +23,8 @@ class ToothPart:
 
     `frame`, `socket`: frame indices (`socket` is -1 for a tooth held rigidly); `bed` its row in the ligament law, -1
     for none; `pose` of the tooth frame at the start; `slot` pose of the passive slot, global, and `slot_in_tooth` with
-    its malposition, in the tooth frame; `s` of its slot on the bracket line, mm.
+    its malposition and prescription, in the tooth frame; `body_in_tooth` the same without the prescription, which turns
+    the slot in the bracket and not the bracket: ties and round tubes go by it; `s` of its slot on the bracket line, mm.
     """
 
     tooth: Tooth
@@ -35,6 +36,7 @@ class ToothPart:
     pose: Pose
     slot: Pose
     slot_in_tooth: Pose
+    body_in_tooth: Pose
 
     @property
     def number(self) -> int:

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from biomech.appliance.parts import ToothPart
+from biomech.appliance.prescribed import prescribed
 from biomech.appliance.words import malposition
 from biomech.archform import Curve, arch_form, through_points
 from biomech.ligaments import Ligament, make_ligament
+from biomech.mechanics.poses import Pose
 from biomech.scenario import Scenario, ToothEntry
 from biomech.tooth.model import Tooth, make_tooth
 from biomech.tooth.setup import Placement, set_up
@@ -76,7 +78,9 @@ def _tooth(number: int, model: ToothEntry, ligament: Ligament | None) -> Tooth:
     return make_tooth(number, **given)
 
 
-def number_teeth(prepared: TeethSetUp, frames: Mapping[int, int], sockets: Mapping[int, int]) -> dict[int, ToothPart]:
+def number_teeth(
+    prepared: TeethSetUp, frames: Mapping[int, int], sockets: Mapping[int, int], prescription: str | None = None
+) -> dict[int, ToothPart]:
     """Return the teeth with their frames; those with a socket get consecutive rows of the ligament law."""
     out = {}
     bed = 0
@@ -88,8 +92,10 @@ def number_teeth(prepared: TeethSetUp, frames: Mapping[int, int], sockets: Mappi
         )
         row = bed if t in sockets else -1
         bed += t in sockets
+        turned = Pose(prescribed(prescription, place).rotation @ moved.rotation, moved.position)
+        passive = place.pose.inverse() @ place.slot
         out[t] = ToothPart(
             tooth, prepared.ligaments[t], frames[t], sockets.get(t, -1), row, place.s, place.pose, place.slot,
-            place.pose.inverse() @ place.slot @ moved,
+            passive @ turned, passive @ moved,
         )
     return out

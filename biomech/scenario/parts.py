@@ -176,6 +176,11 @@ class Bracket(Part):
     stand_off: Annotated[float, q.length("0 mm", "5 mm")] = q.stated(
         "1 mm", "from the tooth's surface to the slot's centre (common practice, no source)"
     )
+    prescription: Annotated[str | None, q.Name("prescription", q.prescriptions)] = Field(
+        default=None,
+        description="how the slots are turned in the teeth: so that a level wire brings each crown to the angles of a "
+        "torque prescription; left out: the slots of the teeth as they stand are level",
+    )
     contact_stiffness: Annotated[float | None, q.Quantity("stiffness", "10 N/mm", "1000000 N/mm")] = Field(
         default=None,
         description="stiffness of one corner contact of wire and slot; left out: the attachment's own",

@@ -229,6 +229,13 @@ def wire_shapes() -> list[str]:
     return ["bracket line", *arch_forms()]
 
 
+def prescriptions() -> list[str]:
+    """Return the names of the torque prescriptions."""
+    from biomech.prescriptions import REGISTRY
+
+    return REGISTRY.names()
+
+
 def profiles() -> list[str]:
     """Return the names of the ways a widening is shared along the arch."""
     from biomech.archform import PROFILES
