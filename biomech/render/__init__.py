@@ -5,6 +5,6 @@ works and, if not, what to install); `tooth_section` needs matplotlib only. Heav
 """
 
 from biomech.render.files import write_vtk
-from biomech.render.probe import CannotDraw, Drawing, drawing
+from biomech.render.probe import DrawError, Drawing, drawing
 
-__all__ = ["CannotDraw", "Drawing", "drawing", "picture", "tooth_section", "write_vtk"]
+__all__ = ["DrawError", "Drawing", "drawing", "picture", "tooth_section", "write_vtk"]

@@ -27,6 +27,8 @@ ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
 """Leading figures of a magnification."""
 SHOWN = 3.5
 """Length, mm, that the largest crown displacement may reach in a picture."""
+STILL = 1e-6
+"""Largest crown displacement, mm, below which nothing is said to move."""
 _FINE = 400  # points of a wire in a picture
 
 
@@ -60,7 +62,7 @@ def magnification(largest: float, wanted: float | None = None) -> float:
         if not (np.isfinite(wanted) and 0.0 < wanted <= 1e6):
             raise InputError(f"magnify = {wanted!r} cannot be used; allowed: a number above 0, up to 1e6")
         return float(wanted)
-    if largest < 1e-6:
+    if largest < STILL:
         return 1.0
     exact = SHOWN / largest
     power = 10.0 ** np.floor(np.log10(exact))

@@ -75,8 +75,8 @@ class Image:
 
 def build_scene(solution: Solution, factor: float) -> Scene:
     """Return the meshes of a solution with displacements magnified by `factor`."""
-    first: list[dict[int, Mesh]] = [{}, {}]
-    moved: list[dict[int, Mesh]] = [{}, {}]
+    first: tuple[dict[int, Mesh], dict[int, Mesh]] = ({}, {})
+    moved: tuple[dict[int, Mesh], dict[int, Mesh]] = ({}, {})
     for number, view in solution.teeth.items():
         tooth = view.part.tooth
         for i, mesh in enumerate((tooth.crown_surface(72), tooth.root_surface(48))):
@@ -87,13 +87,13 @@ def build_scene(solution: Solution, factor: float) -> Scene:
     return Scene(factor, *moved, *first, wire_shapes(solution, factor), limits, max(1.0, top))
 
 
-def extent_of(scene: Scene, view: View, margin: float) -> tuple[float, float, float, float]:
-    """Return left, right, bottom, top (mm) of what the view shows, with a margin."""
+def extent_of(scene: Scene, view: View) -> tuple[float, float, float, float]:
+    """Return left, right, bottom, top (mm) of the teeth and wires a view shows."""
     meshes = (scene.crowns, scene.roots, scene.first_crowns, scene.first_roots)
     points = [view.flat(group[n].vertices) for group in meshes for n in view.numbers]
     points += [view.flat(shown_stations(wire, scene, view)[0]) for wire in scene.wires]
-    low = np.min([p.min(axis=0) for p in points if len(p)], axis=0) - margin
-    high = np.max([p.max(axis=0) for p in points if len(p)], axis=0) + margin
+    low = np.min([p.min(axis=0) for p in points if len(p)], axis=0)
+    high = np.max([p.max(axis=0) for p in points if len(p)], axis=0)
     return float(low[0]), float(high[0]), float(low[1]), float(high[1])
 
 
@@ -181,4 +181,4 @@ def _decoded(image: NDArray[np.uint8]) -> NDArray[np.int64]:
 def _surface(mesh: Mesh) -> Any:
     import pyvista
 
-    return pyvista.PolyData.from_regular_faces(mesh.vertices, mesh.triangles)
+    return pyvista.PolyData.from_regular_faces(mesh.vertices, mesh.triangles.astype(int))

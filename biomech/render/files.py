@@ -38,14 +38,14 @@ def write_vtk(solution: Solution, folder: Path | str) -> list[Path]:
     return paths
 
 
-def _write(path: Path, points: Array, cells: Any, data: dict[str, Array], kind: str) -> Path:
+def _write(path: Path, points: Array, cells: Any, data: dict[str, Any], kind: str) -> Path:
     import meshio
 
     mesh = meshio.Mesh(points, [(kind, cells)], point_data=data)
     return write_beside(path, lambda draft: mesh.write(draft, file_format="vtu"))
 
 
-def _stack(parts: list[tuple[Array, Any, dict[str, Array]]]) -> tuple[Array, Any, dict[str, Array]]:
+def _stack(parts: list[tuple[Array, Any, dict[str, Any]]]) -> tuple[Array, Any, dict[str, Any]]:
     """Return points, cells and data of several meshes as one."""
     shifts = np.cumsum([0] + [len(points) for points, _, _ in parts[:-1]])
     points = np.concatenate([points for points, _, _ in parts])
@@ -53,7 +53,7 @@ def _stack(parts: list[tuple[Array, Any, dict[str, Array]]]) -> tuple[Array, Any
     return points, cells, {key: np.concatenate([data[key] for _, _, data in parts]) for key in parts[0][2]}
 
 
-def _teeth(solution: Solution) -> tuple[Array, Any, dict[str, Array]]:
+def _teeth(solution: Solution) -> tuple[Array, Any, dict[str, Any]]:
     parts = []
     for view in solution.teeth.values():
         tooth = view.part.tooth
@@ -66,10 +66,10 @@ def _teeth(solution: Solution) -> tuple[Array, Any, dict[str, Array]]:
 
 def _tooth_part(
     view: ToothView, mesh: Mesh, part: int, pressure: Array
-) -> tuple[Array, Any, dict[str, Array]]:
+) -> tuple[Array, Any, dict[str, Any]]:
     moved = apply(view.part.pose.rotation, view.displacement(mesh.vertices))
     count = len(mesh.vertices)
-    data = {
+    data: dict[str, Any] = {
         "displacement_mm": to_viewer(moved),
         "ligament_pressure_kPa": pressure,
         "tooth": np.full(count, view.part.number, dtype=np.int32),
@@ -103,13 +103,13 @@ def vertex_normals(mesh: Mesh) -> Array:
     return np.asarray(out / np.maximum(np.linalg.norm(out, axis=1, keepdims=True), 1e-30))
 
 
-def _wires(solution: Solution) -> tuple[Array, Any, dict[str, Array]]:
+def _wires(solution: Solution) -> tuple[Array, Any, dict[str, Any]]:
     parts = []
     for index, (name, view) in enumerate(solution.wires.items()):
         before, after = stations(solution, name)
         stress = station_stress(view)
         ends = np.arange(len(after))
-        data = {
+        data: dict[str, Any] = {
             "displacement_mm": to_viewer(after - before),
             "stress_MPa": stress,
             "stress_over_limit": stress / view.limit,

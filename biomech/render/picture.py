@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -9,20 +10,29 @@ import numpy as np
 
 from biomech.mechanics.poses import Array
 from biomech.render._beside import write_beside
-from biomech.render._shapes import force_arrow, largest_crown_displacement, magnification
-from biomech.render._views import (
-    CROWN, OUTLINE, ROOT, STRESS_MAP, Image, Scene, View, build_scene, extent_of, render,
+from biomech.render._legend import (
+    DPI,
+    HEIGHT,
+    INK,
+    PALE,
+    WIDTH,
+    Box,
+    bare_axes,
+    draw_arrow,
+    write_legend,
+    write_scale_bar,
+    write_widths,
+    write_words,
 )  # fmt: skip
+from biomech.render._shapes import STILL, force_arrow, largest_crown_displacement, magnification
+from biomech.render._views import OUTLINE, Image, Scene, View, build_scene, extent_of, render
 from biomech.render.probe import ensure_drawing
 
 if TYPE_CHECKING:
     from biomech.studies.solve import Solution
 
-WIDTH, HEIGHT, DPI = 1600, 1000, 100
-FORCE, INK, PALE = "#c8102e", "#1c2733", "#5b6875"
 _LONGEST = 11.0  # mm, at most, of a force arrow on the arch
 _LEAST_SHARE = 0.03  # forces below this share of the largest get no arrow
-Box = tuple[float, float, float, float]
 
 
 def picture(solution: Solution, path: Path | str, *, magnify: float | None = None) -> Path:
@@ -31,7 +41,7 @@ def picture(solution: Solution, path: Path | str, *, magnify: float | None = Non
     Teeth stand where they move to, displacements magnified by `magnify` (default: a round factor that shows the
     largest crown displacement as 2 to 3.5 mm, stated in the picture); dashed outlines are the start. Wires carry their
     peak stress over the elastic limit as colour, arrows are the forces of wires and loads on the teeth. Raises
-    CannotDraw when this machine has no way to draw, InputError for an unusable `magnify`, FileError for the path.
+    DrawError when this machine has no way to draw, InputError for an unusable `magnify`, FileError for the path.
     """
     number, largest = largest_crown_displacement(solution)
     factor = magnification(largest, magnify)
@@ -42,18 +52,26 @@ def picture(solution: Solution, path: Path | str, *, magnify: float | None = Non
     scene = build_scene(solution, factor)
     figure = Figure(figsize=(WIDTH / DPI, HEIGHT / DPI), dpi=DPI, facecolor="white")
     FigureCanvasAgg(figure)
-    unit = arrow_unit(solution)
-    for view, box in zip(_views(solution), (_LEFT, _UPPER, _LOWER), strict=True):
-        _panel(figure, solution, scene, view, box, unit)
-    _words(figure, solution, f"{_amount(largest)} mm at tooth {number}", factor)
-    _legend(figure, scene, unit)
+    arrows = Arrows(arrow_unit(solution), {n: force_arrow(v, factor) for n, v in solution.teeth.items()})
+    views = _views(solution)
+    scale, layout = max((_scale(scene, arrows, views, layout), layout) for layout in _LAYOUTS)
+    panels = [_panel(figure, scene, arrows, *at, scale) for at in zip(views, layout, strict=True)]
+    write_widths(panels[0], views[0], solution, scene)
+    moving = largest >= STILL
+    said = f"drawn \u00d7{factor:g} (largest crown displacement {largest:.2g} mm, at tooth {number})"
+    write_words(figure, solution, f"Initial movement {said}" if moving else "No tooth moves")
+    write_legend(figure, factor * scale if moving else None, arrows.unit * scale)
     if scene.wires:
-        _scale_bar(figure, scene)
+        write_scale_bar(figure, scene)
     return write_beside(Path(path), lambda draft: figure.savefig(draft, format="png", dpi=DPI))
 
 
-_LEFT, _UPPER, _LOWER = (15, 105, 800, 800), (810, 105, 1590, 445), (810, 460, 1590, 800)
-_BOTTOM = 815  # px from the top: below it the legend
+_LAYOUTS: tuple[tuple[Box, ...], ...] = (
+    ((15, 105, 800, 800), (810, 105, 1590, 450), (810, 455, 1590, 800)),
+    ((15, 105, 525, 800), (550, 105, 1055, 800), (1080, 105, 1590, 800)),
+)  # for arches and for a few teeth; px from the top left
+_MARGIN = 30, 52  # px kept free at the sides and above and below, for titles and numbers
+_LARGEST_SCALE = 22.0  # px per mm
 
 
 def arrow_unit(solution: Solution) -> float:
@@ -84,32 +102,55 @@ def _busier_side(solution: Solution) -> tuple[int, str]:
     return (-1, "left") if moved[-1] > 1.001 * moved[1] else (1, "right")
 
 
-def _panel(figure: Any, solution: Solution, scene: Scene, view: View, box: Box, unit: float) -> None:
-    scale = _scale(scene, solution)
-    extent = _centred(extent_of(scene, view, 0.0), box, scale)
+@dataclass(frozen=True)
+class Arrows:
+    """Force arrows: `unit` mm per N; `forces`: foot (3,) mm and force (3,) N by tooth, viewer coordinates."""
+
+    unit: float
+    forces: dict[int, tuple[Array, Array]]
+
+    def flat(self, view: View) -> list[tuple[Array, Array]]:
+        """Return tail and head (2,) of the arrows worth drawing in a view."""
+        largest = max(float(np.linalg.norm(force)) for _, force in self.forces.values())
+        shown = [self.forces[n] for n in view.numbers]
+        shown = [(foot, f) for foot, f in shown if np.linalg.norm(f) >= max(_LEAST_SHARE * largest, 1e-9)]
+        return [(view.flat(foot), view.flat(foot + self.unit * force)) for foot, force in shown]
+
+
+def _panel(figure: Any, scene: Scene, arrows: Arrows, view: View, box: Box, scale: float) -> Any:
+    """Draw one view into a box of pixels and return its axes, in mm."""
+    extent = _centred(_shown(scene, arrows, view), box, scale)
     image = render(scene, view, extent, scale)
-    axes = _axes(figure, box)
+    axes = bare_axes(figure, box)
     axes.set_xlim(extent[:2])
     axes.set_ylim(extent[2:])
     axes.imshow(image.pixels, extent=extent, interpolation="antialiased", aspect="auto", zorder=1)
     _outlines(axes, image)
-    _arrows(axes, solution, scene, view, unit)
-    _numbers(axes, scene, view)
+    for tail, head in arrows.flat(view):
+        draw_arrow(axes, tail, head)
+    _numbers(axes, scene, view, scale)
     axes.text(0.5, 1.0, view.title, transform=axes.transAxes, ha="center", va="top", fontsize=15, color=INK,
               weight="bold")  # fmt: skip
     _sides(axes, view)
+    return axes
 
 
-def _scale(scene: Scene, solution: Solution) -> float:
-    """Return pixels per mm, the same for all panels."""
-    found = []
-    for view, box in zip(_views(solution), (_LEFT, _UPPER, _LOWER), strict=True):
-        left, right, bottom, top = extent_of(scene, view, _MARGIN)
-        found.append(min((box[2] - box[0]) / (right - left), (box[3] - box[1]) / (top - bottom)))
+def _shown(scene: Scene, arrows: Arrows, view: View) -> Box:
+    """Return left, right, bottom, top (mm) of everything a view shows."""
+    left, right, bottom, top = extent_of(scene, view)
+    heads = np.array([(left, bottom), *(tuple(head) for _, head in arrows.flat(view))])
+    low, high = heads.min(axis=0), heads.max(axis=0)
+    return min(left, low[0]), max(right, high[0]), min(bottom, low[1]), max(top, high[1])
+
+
+def _scale(scene: Scene, arrows: Arrows, views: tuple[View, ...], layout: tuple[Box, ...]) -> float:
+    """Return pixels per mm, the same for all panels of a layout."""
+    found = [_LARGEST_SCALE]
+    for view, box in zip(views, layout, strict=True):
+        left, right, bottom, top = _shown(scene, arrows, view)
+        found.append((box[2] - box[0] - 2 * _MARGIN[0]) / (right - left))
+        found.append((box[3] - box[1] - 2 * _MARGIN[1]) / (top - bottom))
     return float(min(found))
-
-
-_MARGIN = 5.0  # mm around the teeth, for arrows, numbers and words
 
 
 def _centred(extent: Box, box: Box, scale: float) -> Box:
@@ -117,14 +158,6 @@ def _centred(extent: Box, box: Box, scale: float) -> Box:
     width, height = (box[2] - box[0]) / scale, (box[3] - box[1]) / scale
     x, y = 0.5 * (extent[0] + extent[1]), 0.5 * (extent[2] + extent[3])
     return x - 0.5 * width, x + 0.5 * width, y - 0.5 * height, y + 0.5 * height
-
-
-def _axes(figure: Any, box: Box) -> Any:
-    """Return bare axes in a box of pixels from the top left."""
-    x0, y0, x1, y1 = box
-    axes = figure.add_axes((x0 / WIDTH, 1.0 - y1 / HEIGHT, (x1 - x0) / WIDTH, (y1 - y0) / HEIGHT))
-    axes.set_axis_off()
-    return axes
 
 
 def _outlines(axes: Any, image: Image) -> None:
@@ -146,44 +179,24 @@ def _span(seen: Any) -> slice:
     return slice(max(int(where[0]) - 1, 0), int(where[-1]) + 2)
 
 
-def _arrows(axes: Any, solution: Solution, scene: Scene, view: View, unit: float) -> None:
-    shown = {n: force_arrow(solution.teeth[n], scene.factor) for n in view.numbers}
-    largest = max((float(np.linalg.norm(force)) for _, force in shown.values()), default=0.0)
-    for foot, force in shown.values():
-        if largest > 0 and np.linalg.norm(force) >= _LEAST_SHARE * largest:
-            tail = view.flat(foot)
-            arrow(axes, tail, tail + unit * view.flat(force))
-
-
-def arrow(axes: Any, tail: Array, head: Array) -> None:
-    """Draw a force arrow between two points of the axes."""
-    from matplotlib.patheffects import withStroke
-
-    axes.annotate(
-        "", xy=head, xytext=tail, zorder=5,
-        arrowprops={"arrowstyle": "-|>,head_width=0.28,head_length=0.55", "color": FORCE, "lw": 2.6,
-                    "shrinkA": 0, "shrinkB": 0, "path_effects": [withStroke(linewidth=4.6, foreground="white")]},
-    )  # fmt: skip
-
-
-def _numbers(axes: Any, scene: Scene, view: View) -> None:
+def _numbers(axes: Any, scene: Scene, view: View, scale: float) -> None:
     """Write tooth numbers: on the crowns seen from the occlusal side, else beyond the apices, without overlaps."""
     taken: list[Array] = []
     nearest = sorted(view.numbers, key=lambda n: -float(scene.crowns[n].vertices.mean(axis=0) @ view.towards))
     for number in nearest:
-        at = _number_place(scene, view, number)
-        if all(abs(at[0] - other[0]) > 3.4 or abs(at[1] - other[1]) > 2.0 for other in taken):
+        at = _number_place(scene, view, number, scale)
+        if all(abs(at[0] - other[0]) > 34 / scale or abs(at[1] - other[1]) > 24 / scale for other in taken):
             taken.append(at)
             axes.text(*at, str(number), ha="center", va="center", fontsize=14, color=INK, zorder=6, weight="bold")
 
 
-def _number_place(scene: Scene, view: View, number: int) -> Array:
+def _number_place(scene: Scene, view: View, number: int, scale: float) -> Array:
     crown, root = view.flat(scene.crowns[number].vertices), view.flat(scene.roots[number].vertices)
     if abs(view.up[2]) < 0.5:
         return np.asarray(crown.mean(axis=0))
     up = np.sign(root[:, 1].mean() - crown[:, 1].mean())
     tip = root[np.argmax(up * root[:, 1])]
-    return np.asarray(tip + np.array([0.0, up * 1.6]))
+    return np.asarray(tip + np.array([0.0, up * 16 / scale]))
 
 
 def _sides(axes: Any, view: View) -> None:
@@ -193,38 +206,3 @@ def _sides(axes: Any, view: View) -> None:
         words = words[::-1]
     for x, word, align in ((0.0, words[0], "left"), (1.0, words[1], "right")):
         axes.text(x, 0.0, word, transform=axes.transAxes, ha=align, va="bottom", fontsize=13, color=PALE)
-
-
-def _amount(value: float) -> str:
-    return f"{value:.2g}"
-
-
-def _words(figure: Any, solution: Solution, largest: str, factor: float) -> None:
-    from biomech.studies.solve import CAUTION
-
-    def text(x: float, y: float, words: str, **style: Any) -> None:
-        figure.text(x / WIDTH, 1.0 - y / HEIGHT, words, va="top", **style)
-
-    text(20, 16, solution.scenario.title, fontsize=21, color=INK, weight="bold")
-    shown = f"Initial movement drawn \u00d7{factor:g} (largest crown displacement {largest}); wires keep their solved shape"
-    text(20, 62, shown, fontsize=15, color=INK)
-    note = f"{solution.scenario.note} " if solution.scenario.note else ""
-    text(20, HEIGHT - 34, note + CAUTION, fontsize=12, color=PALE)
-
-
-def _legend(figure: Any, scene: Scene, unit: float) -> None:
-    axes = _axes(figure, (15, _BOTTOM, 800, HEIGHT - 45))
-    axes.set_xlim(0, 785)
-    axes.set_ylim(HEIGHT - 45 - _BOTTOM, 0)
-
-
-def _scale_bar(figure: Any, scene: Scene) -> None:
-    from matplotlib.cm import ScalarMappable
-    from matplotlib.colors import Normalize
-
-    axes = figure.add_axes((860 / WIDTH, 1.0 - 880 / HEIGHT, 680 / WIDTH, 22 / HEIGHT))
-    bar = figure.colorbar(
-        ScalarMappable(Normalize(0.0, scene.ceiling), STRESS_MAP), cax=axes, orientation="horizontal"
-    )
-    bar.ax.tick_params(labelsize=13, colors=INK)
-    bar.set_label("peak stress in the wire / elastic limit", fontsize=14, color=INK)

@@ -37,7 +37,7 @@ print("drawn" if high > low else "blank", window.GetClassName())
 """
 
 
-class CannotDraw(BiomechError, RuntimeError):
+class DrawError(BiomechError, RuntimeError):
     """Pictures are not possible on this machine; the text says why and what to install."""
 
 
@@ -70,10 +70,10 @@ def drawing() -> Drawing:
 
 
 def ensure_drawing() -> None:
-    """Make VTK draw the way that was found to work; raise CannotDraw when there is none."""
+    """Make VTK draw the way that was found to work; raise DrawError when there is none."""
     found = drawing()
     if not found.works:
-        raise CannotDraw(found.reason)
+        raise DrawError(found.reason)
     if found.window:
         os.environ[VARIABLE] = found.window
 
