@@ -1,0 +1,39 @@
+"""The command line. Heavy imports wait inside the commands, so that help is instant.
+
+Exit status: 0 done; 1 a file cannot be read or written; 2 the input is wrong; 3 no trustworthy equilibrium was found;
+130 interrupted.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+
+FILE, INPUT, UNSOLVED, INTERRUPTED, CLOSED = 1, 2, 3, 130, 141
+"""Exit statuses other than 0; CLOSED when the reader of a pipe has gone."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line (sys.argv unless `arguments` are given) and return the exit status."""
+    import click
+
+    from biomech.cli.commands import biomech
+    from biomech.errors import BiomechError, InputError, SolveError
+
+    try:
+        biomech.main(None if arguments is None else list(arguments), "biomech", standalone_mode=False)
+        sys.stdout.flush()
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        print("\nstopped; nothing half-written is left", file=sys.stderr)
+        return INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # what is still buffered goes nowhere, quietly
+        return CLOSED
+    except BiomechError as error:
+        print(f"biomech: {error}", file=sys.stderr)
+        return INPUT if isinstance(error, InputError) else UNSOLVED if isinstance(error, SolveError) else FILE
+    return 0

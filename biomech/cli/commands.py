@@ -1,0 +1,82 @@
+"""The commands and their options."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from biomech import __version__
+
+_PLAIN = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+
+def _named(_: click.Context, option: click.Parameter, value: Path | None) -> Path | None:
+    """Refuse an empty name."""
+    if value is not None and not str(value).strip(" ."):
+        raise click.BadParameter("name a folder for the results", param=option)
+    return value
+
+
+
+@click.group(context_settings=_PLAIN)
+@click.version_option(__version__, message="biomech %(version)s")
+def biomech() -> None:
+    """The force system of orthodontic wires on teeth, and how the teeth would move.
+
+    For teaching, research and sanity checks. Not a medical device; treatment is the decision of a licensed clinician
+    under local rules.
+    """
+
+
+@biomech.command(short_help="Solve a scenario: tables, files, a picture.")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", callback=_named,
+              help="Where to write the files.  [default: out/<name of FILE>]")  # fmt: skip
+@click.option("--set", "changes", multiple=True, metavar="KEY=VALUE",
+              help='Change the scenario, such as --set "wire.overlay.diameter=0.9 mm". May be repeated.')  # fmt: skip
+@click.option("--no-pictures", is_flag=True, help="Write numbers only: no VTK files, no picture.")
+@click.option("--quiet", is_flag=True, help="No tables, no progress; files and errors only.")
+def solve(file: Path, out: Path | None, changes: tuple[str, ...], no_pictures: bool, quiet: bool) -> None:
+    """Solve the scenario FILE: print tables and write result.json, CSV, VTK files and a picture."""
+    from biomech.cli.solving import run
+
+    run(file, out or Path("out") / file.stem, changes, pictures=not no_pictures, quiet=quiet)
+
+
+@biomech.command(short_help="One tooth's support: stiffness, resistance, M/F.")
+@click.argument("number", type=str)
+@click.option("--bone-level", metavar="LENGTH", help='Cemento-enamel junction to crest, such as "3 mm".')
+@click.option("--root-length", metavar="LENGTH", help='Length of the longest root, such as "12 mm".')
+@click.option("--law", metavar="NAME", help="Ligament law; see `biomech list`.  [default: bilinear]")
+@click.option("--young", metavar="PRESSURE", help='Young\'s modulus of the ligament, such as "0.05 MPa".')
+@click.option("--second-young", metavar="PRESSURE", help="Modulus of the second branch (bilinear).")
+@click.option("--transition-strain", type=float, help="Strain where the second branch begins (bilinear).")
+@click.option("--poisson", type=float, help="Poisson's ratio of the ligament.")
+@click.option("--thickness", metavar="LENGTH", help='Thickness of the ligament, such as "0.2 mm".')
+def tooth(number: str, **options: str | float | None) -> None:
+    """Report the support of the tooth NUMBER (ISO 3950): stiffness, centre of resistance, M/F.
+
+    The values hold for small loads on an otherwise free tooth.
+    """
+    from biomech.cli.one_tooth import run
+
+    run(number, {key: value for key, value in options.items() if value is not None})
+
+
+@biomech.command(short_help="Print the JSON Schema of scenario files.")
+def schema() -> None:
+    """Print the JSON Schema of scenario files, for editors that complete and check TOML."""
+    import json
+
+    from biomech.scenario import schema as scenario_schema
+
+    click.echo(json.dumps(scenario_schema(), indent=2))
+
+
+@biomech.command(name="list", short_help="List alloys, ligament laws, arch forms, holds.")
+def list_() -> None:
+    """List what a scenario can name: alloys, ligament laws, arch forms, holds."""
+    from biomech.cli.families import run
+
+    run()

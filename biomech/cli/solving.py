@@ -1,0 +1,101 @@
+"""`biomech solve`: read, solve, write, print, draw."""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from biomech.cli.progress import Progress
+from biomech.errors import BiomechError, FileError, InputError
+
+if TYPE_CHECKING:
+    from biomech.scenario import Scenario
+    from biomech.studies import Solution
+
+
+def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, quiet: bool) -> None:
+    """Solve one scenario file. A folder that cannot be written to is an error only after the tables are printed."""
+    with Progress(quiet=quiet) as progress:
+        progress.say(f"reading {file}")
+        scenario = changed(read(file), changes, file)
+        from biomech.studies import record, solve, write
+
+        progress.say(f"solving {file}")
+        solution = solve(scenario, progress=progress.say)
+        data = record(solution)
+        written: list[Path] = []
+        failure: FileError | None = None
+        try:
+            written = write(solution, folder)
+        except FileError as error:
+            failure = error
+    if not quiet:
+        from biomech.report import print_solution, terminal
+
+        print_solution(solution, data, terminal())
+    if failure is not None:
+        raise failure
+    if pictures:
+        written += draw(solution, folder, quiet=quiet)
+    if not quiet:
+        print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
+
+
+def read(file: Path) -> Scenario:
+    """Return the scenario of a file."""
+    from biomech.scenario import load
+
+    return load(file)
+
+
+def changed(scenario: Scenario, changes: Sequence[str], file: Path) -> Scenario:
+    """Return the scenario with the changes of --set; errors name the file and say so."""
+    if not changes:
+        return scenario
+    try:
+        return scenario.changed(dict(assignment(text) for text in changes))
+    except InputError as error:
+        lines = (line.removeprefix("scenario: ") for line in str(error).splitlines())
+        raise InputError("\n".join(f"{file} with --set: {line}" for line in lines)) from None
+
+
+def assignment(text: str) -> tuple[str, Any]:
+    """Return key and value of "KEY=VALUE"; a value that is no TOML is taken as text, so that quotes are not needed."""
+    key, equals, value = (part.strip() for part in text.partition("="))
+    if not (key and equals and value):
+        raise InputError(f'"{text}" is no change: write KEY=VALUE, such as "wire.overlay.diameter=0.9 mm"')
+    try:
+        table = tomllib.loads(f"value = {value}")
+    except tomllib.TOMLDecodeError:
+        return key, value
+    return key, table["value"] if len(table) == 1 else value
+
+
+def draw(solution: Solution, folder: Path, *, quiet: bool) -> list[Path]:
+    """Write VTK files and the picture; what cannot be done is reported, and stops nothing."""
+    paths: list[Path] = []
+    with Progress(quiet=quiet) as progress:
+        for what, make in (("VTK files", _vtk), ("the picture", _picture)):
+            progress.say(f"drawing {what}")
+            try:
+                paths += make(solution, folder)
+            except (BiomechError, ImportError) as error:
+                print(f"biomech: {what} left out: {error}", file=sys.stderr)
+    return paths
+
+
+def _vtk(solution: Solution, folder: Path) -> list[Path]:
+    from biomech.render import write_vtk
+
+    return write_vtk(solution, folder)
+
+
+def _picture(solution: Solution, folder: Path) -> list[Path]:
+    from biomech.render.picture import picture
+
+    path = folder / "picture.png"
+    picture(solution, path)
+    return [path]

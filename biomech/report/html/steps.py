@@ -1,0 +1,105 @@
+"""What the page shows at each position of its slider: poses, wires, forces and numbers, from solutions in a row."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from biomech.errors import InputError
+from biomech.mechanics.poses import Array, Pose, pose_log
+from biomech.outputs import ToothView, Value, report
+from biomech.outputs._view import station_points
+from biomech.studies import Solution
+
+MOVED = ("crown_mm", "bracket_mm", "apex_mm", "lingual_cusp_mm", "turn_deg", "apex_to_crown",
+         "rotation_centre_depth_mm", "movement")  # fmt: skip
+"""Outputs of a tooth that follow from its movement since the first step; the others belong to one moment."""
+
+
+@dataclass(frozen=True)
+class WireState:
+    """A wire at one step: stations `points` (n, 3), mm, global; peak stress over elastic limit `share` (n,)."""
+
+    points: Array
+    share: Array
+    radius: float
+
+
+@dataclass(frozen=True)
+class Step:
+    """One position of the slider.
+
+    By tooth: `motions` (6,), screw from where the tooth stood at first, in its axes there; `forces` (3,), N, in tooth
+    axes now; `numbers`, outputs by key. `wires` by name.
+    """
+
+    label: str
+    note: str
+    motions: Mapping[int, Array]
+    forces: Mapping[int, Array]
+    numbers: Mapping[int, Mapping[str, Value]]
+    wires: Mapping[str, WireState]
+
+
+def steps_of(solutions: Sequence[tuple[str, Solution]]) -> list[Step]:
+    """Return the steps of labelled solutions, the first being the arch before anything acts.
+
+    Raises InputError when there is none, or when their arches have different teeth.
+    """
+    if not solutions:
+        raise InputError("a report needs at least one solution")
+    first = solutions[0][1]
+    for label, solution in solutions:
+        if list(solution.teeth) != list(first.teeth):
+            raise InputError(f"'{label}' has other teeth than '{solutions[0][0]}'; one report shows one arch")
+    starts = {number: view.part.pose for number, view in first.teeth.items()}
+    return [_before(first), *(_step(label, solution, starts) for label, solution in solutions)]
+
+
+def _before(solution: Solution) -> Step:
+    still, none = np.zeros(6), np.zeros(3)
+    numbers: dict[int, dict[str, Value]] = {n: {} for n in solution.teeth}
+    note = "The teeth where they stand before any wire acts; nothing has moved."
+    return Step("start", note, {n: still for n in numbers}, {n: none for n in numbers}, numbers, {})
+
+
+def _step(label: str, solution: Solution, starts: Mapping[int, Pose]) -> Step:
+    views = {n: since(view, starts[n]) for n, view in solution.teeth.items()}
+    numbers = {}
+    for n, view in views.items():
+        own = solution.tooth(n)
+        moved: Mapping[str, Value] = own if view is solution.teeth[n] else report(view)
+        numbers[n] = {**own, **{key: moved[key] for key in MOVED if key in moved}}
+    return Step(
+        label,
+        "Teeth and wires in equilibrium.",
+        {n: view.motion for n, view in views.items()},
+        {n: view.wrench[:3] for n, view in views.items()},
+        numbers,
+        {name: _wire(solution, name) for name in solution.wires},
+    )
+
+
+def since(view: ToothView, start: Pose) -> ToothView:
+    """Return the view of a tooth as moved from the pose `start`."""
+    here = view.part.pose
+    if np.array_equal(here.position, start.position) and np.array_equal(here.rotation, start.rotation):
+        return view
+    return replace(view, part=replace(view.part, pose=start), motion=pose_log(start.inverse() @ view.pose))
+
+
+def _wire(solution: Solution, name: str) -> WireState:
+    view = solution.wires[name]
+    stress = np.zeros(len(view.stress) + 1)
+    stress[:-1] = view.stress[:, 0]
+    stress[1:] = np.maximum(stress[1:], view.stress[:, 1])
+    radius = 0.25 * (view.part.section.height + view.part.section.depth)
+    return WireState(station_points(solution.appliance, solution.equilibrium, name), stress / view.limit, radius)
+
+
+def part_of(value: Any, key: str) -> Any:
+    """Return one entry of a table output, or None when the output does not exist here."""
+    return value.get(key) if isinstance(value, Mapping) else None
