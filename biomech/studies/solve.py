@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -74,11 +74,16 @@ def solve(scenario: Scenario, *, progress: Callable[[str, float], None] | None =
     if scenario.solve.refinement:
         fine = tooth_views(*_equilibrium(scenario, 2, progress))
         refinement = compare_meshes(teeth, fine)
+    return replace(assembled(appliance, solved, teeth, refinement), seconds=time.perf_counter() - begin)
+
+
+def assembled(
+    appliance: Appliance, solved: Equilibrium, teeth: Mapping[int, ToothView], refinement: Refinement | None = None
+) -> Solution:
+    """Return the solution that an equilibrium (one variant) of an appliance is; its `seconds` are 0."""
     wires, arch = wire_views(appliance, solved), arch_view(appliance, solved, teeth)
     found = warnings_of(appliance, solved, teeth, wires, arch)
-    return Solution(
-        scenario, appliance, solved, teeth, wires, arch, found, time.perf_counter() - begin, refinement
-    )
+    return Solution(appliance.scenario, appliance, solved, teeth, wires, arch, found, 0.0, refinement)
 
 
 def settings_of(scenario: Scenario) -> Settings:
