@@ -5,6 +5,8 @@ works and, if not, what to install); `tooth_section` needs matplotlib only. Heav
 """
 
 from biomech.render.files import write_vtk
+from biomech.render.picture import picture
 from biomech.render.probe import DrawError, Drawing, drawing
+from biomech.render.section import tooth_section
 
 __all__ = ["DrawError", "Drawing", "drawing", "picture", "tooth_section", "write_vtk"]

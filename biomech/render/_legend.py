@@ -27,13 +27,13 @@ def bare_axes(figure: Any, box: Box) -> Any:
     return axes
 
 
-def draw_arrow(axes: Any, tail: Array, head: Array) -> None:
+def draw_arrow(axes: Any, tail: Array, head: Array, colour: str = FORCE) -> None:
     """Draw a force arrow between two points of the axes."""
     from matplotlib.patheffects import withStroke
 
     axes.annotate(
         "", xy=head, xytext=tail, zorder=5,
-        arrowprops={"arrowstyle": "-|>,head_width=0.28,head_length=0.55", "color": FORCE, "lw": 2.6,
+        arrowprops={"arrowstyle": "-|>,head_width=0.28,head_length=0.55", "color": colour, "lw": 2.6,
                     "shrinkA": 0, "shrinkB": 0, "path_effects": [withStroke(linewidth=4.6, foreground="white")]},
     )  # fmt: skip
 

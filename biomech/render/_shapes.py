@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 TO_VIEWER = np.array([1.0, -1.0, 1.0])
 """Factors (3,) from global to viewer coordinates."""
 ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
-"""Leading figures of a magnification."""
+"""Leading figures of round numbers."""
 SHOWN = 3.5
 """Length, mm, that the largest crown displacement may reach in a picture."""
 STILL = 1e-6
@@ -64,9 +64,13 @@ def magnification(largest: float, wanted: float | None = None) -> float:
         return float(wanted)
     if largest < STILL:
         return 1.0
-    exact = SHOWN / largest
-    power = 10.0 ** np.floor(np.log10(exact))
-    return max(1.0, float(max(f for f in ROUND if f * power <= exact * (1 + 1e-9)) * power))
+    return max(1.0, round_down(SHOWN / largest))
+
+
+def round_down(value: float) -> float:
+    """Return the largest round number (leading figure in ROUND) up to a positive `value`."""
+    power = 10.0 ** np.floor(np.log10(value))
+    return float(max(f for f in ROUND if f * power <= value * (1 + 1e-9)) * power)
 
 
 def moved_pose(view: ToothView, factor: float) -> Pose:

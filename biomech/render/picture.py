@@ -24,7 +24,7 @@ from biomech.render._legend import (
     write_widths,
     write_words,
 )  # fmt: skip
-from biomech.render._shapes import STILL, force_arrow, largest_crown_displacement, magnification
+from biomech.render._shapes import STILL, force_arrow, largest_crown_displacement, magnification, round_down
 from biomech.render._views import OUTLINE, Image, Scene, View, build_scene, extent_of, render
 from biomech.render.probe import ensure_drawing
 
@@ -79,9 +79,7 @@ def arrow_unit(solution: Solution) -> float:
     largest = max(float(np.linalg.norm(view.wrench[:3])) for view in solution.teeth.values())
     if largest < 1e-9:
         return 1.0
-    exact = _LONGEST / largest
-    power = 10.0 ** np.floor(np.log10(exact))
-    return float(max(f for f in (1.0, 2.0, 3.0, 5.0, 8.0) if f * power <= exact) * power)
+    return round_down(_LONGEST / largest)
 
 
 def _views(solution: Solution) -> tuple[View, View, View]:
