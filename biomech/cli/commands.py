@@ -11,11 +11,11 @@ from biomech import __version__
 _PLAIN = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
 
-def _named(_: click.Context, option: click.Parameter, value: Path | None) -> Path | None:
-    """Refuse an empty name."""
-    if value is not None and not str(value).strip(" ."):
+def _folder(_: click.Context, option: click.Parameter, value: str | None) -> Path | None:
+    """Return the folder named; an empty name is refused, since it would mean the current folder."""
+    if value is not None and not value.strip():
         raise click.BadParameter("name a folder for the results", param=option)
-    return value
+    return None if value is None else Path(value)
 
 
 
@@ -31,7 +31,7 @@ def biomech() -> None:
 
 @biomech.command(short_help="Solve a scenario: tables, files, a picture.")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", callback=_named,
+@click.option("--out", metavar="FOLDER", callback=_folder,
               help="Where to write the files.  [default: out/<name of FILE>]")  # fmt: skip
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE",
               help='Change the scenario, such as --set "wire.overlay.diameter=0.9 mm". May be repeated.')  # fmt: skip

@@ -94,7 +94,7 @@ def _vtk(solution: Solution, folder: Path) -> list[Path]:
 
 
 def _picture(solution: Solution, folder: Path) -> list[Path]:
-    from biomech.render.picture import picture
+    from biomech.render import picture
 
     path = folder / "picture.png"
     picture(solution, path)

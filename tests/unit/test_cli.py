@@ -1,0 +1,228 @@
+"""The command line: what it prints and writes, one clear line for every mistake, and its exit status."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import threading
+import time
+
+import pytest
+from solved import TEXT, small
+
+import biomech.cli.progress as progress_module
+from biomech.cli import main
+from biomech.cli.families import FORMS
+from biomech.cli.progress import Progress
+from biomech.cli.solving import assignment
+from biomech.errors import InputError, SolveError
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    """Return an empty current folder with a good scenario in it."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "case.toml").write_text(TEXT, encoding="utf-8")
+    return tmp_path
+
+
+def child(code, **options):
+    return subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, **options)
+
+
+def test_help_loads_nothing_heavy():
+    heavy = ["numpy", "scipy", "pydantic", "pint", "rich", "pyvista", "meshio", "biomech.scenario"]
+    done = child(
+        f"import sys; from biomech.cli import main; code = main(['--help']); "
+        f"print('LOADED', [m for m in {heavy} if m in sys.modules]); sys.exit(code)"
+    )
+    assert done.returncode == 0 and "solve" in done.stdout and "LOADED []" in done.stdout, done
+
+
+def test_solve_prints_and_writes(here, capsys):
+    assert main(["solve", "case.toml", "--no-pictures"]) == 0
+    text = capsys.readouterr().out
+    assert "Force on each tooth" in text
+    assert f"Written to {os.path.join('out', 'case')}: result.json, teeth.csv, wires.csv" in text
+    data = json.loads((here / "out" / "case" / "result.json").read_text(encoding="utf-8"))
+    assert data["teeth"]["13"]["force_N"] == small().tooth(13)["force_N"]
+
+
+def test_quiet_prints_nothing(here, capsys):
+    assert main(["solve", "case.toml", "--no-pictures", "--quiet", "--out", "there"]) == 0
+    assert capsys.readouterr() == ("", "")
+    assert sorted(os.listdir("there")) == ["result.json", "teeth.csv", "wires.csv"]
+
+
+def test_set_changes_the_scenario(here):
+    options = ["--set", "wire.overlay.diameter=0.6 mm", "--set", "wire.main.torque.21 = 5 deg lingual root"]
+    assert main(["solve", "case.toml", "--no-pictures", "--quiet", *options]) == 0
+    wires = json.loads((here / "out" / "case" / "result.json").read_text())["scenario"]["wire"]
+    assert wires["overlay"]["diameter"] == "0.6 mm"
+    assert wires["main"]["torque"] == {"11": "15 deg buccal root", "21": "5 deg lingual root"}
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("a.b=0.9 mm", "0.9 mm"), ('a.b="0.9 mm"', "0.9 mm"), ("a.b = true", True), ("a.b=4", 4), ("a.b=0.15", 0.15),
+        ("a.b=[16, 26]", [16, 26]), ("a.b=bracket line", "bracket line"), ("a.b=x=y", "x=y"),
+        ("a.b=1\nc=2", "1\nc=2"),
+    ],
+)  # fmt: skip
+def test_values_of_set(text, value):
+    assert assignment(text) == ("a.b", value)
+
+
+@pytest.mark.parametrize("text", ["", "=", "a", "a=", "=b", " = "])
+def test_no_change_at_all(text):
+    with pytest.raises(InputError, match="write KEY=VALUE"):
+        assignment(text)
+
+
+MISTAKES = {
+    "missing file": (["solve", "cas.toml"], 1, "cas.toml: there is no such file. Did you mean 'case.toml'?"),
+    "folder": (["solve", "."], 1, "is a folder"),
+    "binary": (["solve", "binary.toml"], 2, "binary.toml: is a binary file"),
+    "not text": (["solve", "latin.toml"], 2, "latin.toml: is not UTF-8 text"),
+    "empty": (["solve", "empty.toml"], 2, "empty.toml: the file is empty"),
+    "no TOML": (["solve", "broken.toml"], 2, "broken.toml: is no valid TOML"),
+    "no change": (["solve", "case.toml", "--set", "foo"], 2, '"foo" is no change: write KEY=VALUE'),
+    "unknown key": (["solve", "case.toml", "--set", "wire.main.alloi=x"], 2, "Did you mean 'alloy'?"),
+    "unknown alloy": (["solve", "case.toml", "--set", "wire.main.alloy=tin"], 2, "is no known alloy; allowed: "),
+    "bare number": (["solve", "case.toml", "--set", "wire.overlay.diameter=0.9"], 2, "is without unit"),
+    "absurd": (["solve", "case.toml", "--set", "wire.overlay.diameter=9 m"], 2, "must be from 0.1 mm to 2 mm"),
+    "not finite": (["solve", "case.toml", "--set", "wire.overlay.diameter=nan mm"], 2, "must be a finite number"),
+    "through a list": (["solve", "case.toml", "--set", "arch.teeth.x=1"], 2, "'teeth' is no table"),
+    "tooth 19": (["tooth", "19"], 2, "tooth number 19 is not known; allowed: 11 to 17"),
+    "tooth in words": (["tooth", "molar"], 2, "tooth number 'molar' is not known"),
+    "bone level without unit": (["tooth", "16", "--bone-level", "3"], 2, '--bone-level "3": is without unit'),
+    "bone level past the root": (["tooth", "16", "--bone-level", "24 mm"], 2, "tooth 16"),
+    "unknown law": (["tooth", "16", "--law", "lnear"], 2, "Did you mean 'linear'?"),
+    "law without the value": (["tooth", "16", "--law", "linear", "--second-young", "1 MPa"], 2, "second_young"),
+    "impossible ligament": (["tooth", "16", "--poisson", "0.6"], 2, "poisson = 0.6 cannot be used"),
+}
+
+
+@pytest.mark.parametrize("case", MISTAKES)
+def test_one_clear_line_for_a_mistake(here, capsys, case):
+    (here / "binary.toml").write_bytes(b"\x00\x01\x02" * 100)
+    (here / "latin.toml").write_bytes('title = "gr\xf6\xdfe"'.encode("latin-1"))
+    (here / "empty.toml").touch()
+    (here / "broken.toml").write_text("format = = 1")
+    arguments, status, text = MISTAKES[case]
+    assert main(arguments) == status
+    out, err = capsys.readouterr()
+    assert out == "" and text in err and err.startswith("biomech: ") and len(err.splitlines()) == 1
+    assert not (here / "out").exists()
+
+
+@pytest.mark.parametrize("arguments", [["nope"], ["solve"], ["solve", "case.toml", "--out", ""], ["tooth"], []])
+def test_wrong_use_shows_the_usage(here, capsys, arguments):
+    assert main(arguments) == 2
+    assert "Usage: biomech" in capsys.readouterr().err
+
+
+def test_no_solution_is_status_3(here, capsys, monkeypatch):
+    def fails(*_, **__):
+        raise SolveError("no equilibrium: activation reached 0.25 of 1")
+
+    monkeypatch.setattr("biomech.studies.solve", fails)
+    assert main(["solve", "case.toml"]) == 3
+    assert capsys.readouterr().err == "biomech: no equilibrium: activation reached 0.25 of 1\n"
+    assert not (here / "out").exists()
+
+
+def test_a_folder_that_cannot_be_written_costs_the_files_not_the_tables(here, capsys):
+    (here / "taken").touch()
+    assert main(["solve", "case.toml", "--out", "taken/here"]) == 1
+    out, err = capsys.readouterr()
+    assert "Force on each tooth" in out and "Written" not in out
+    assert "taken/here" in err and len(err.splitlines()) == 1
+
+
+def test_a_picture_that_cannot_be_drawn_stops_nothing(here, capsys, monkeypatch):
+    from biomech.render import DrawError
+
+    def fails(*_, **__):
+        raise DrawError("install libosmesa6")
+
+    monkeypatch.setattr("biomech.render.picture", fails)
+    assert main(["solve", "case.toml"]) == 0
+    out, err = capsys.readouterr()
+    assert "the picture left out: install libosmesa6" in err
+    assert "teeth.vtu" in out and "picture.png" not in out
+
+
+def test_interruption_is_clean(here, capsys, monkeypatch):
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("biomech.studies.solve", interrupted)
+    assert main(["solve", "case.toml"]) == 130
+    assert "stopped" in capsys.readouterr().err and not (here / "out").exists()
+
+
+def test_a_closed_pipe_is_no_error_message():
+    code = "import sys; from biomech.cli import main; sys.exit(main(['schema']))"
+    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+        run.stdout.close()
+        assert run.stderr.read() == b""
+    assert run.returncode != 0
+
+
+def test_tooth_prints_its_ratios(capsys):
+    assert main(["tooth", "16", "--bone-level", "3 mm", "--law", "linear", "--young", "0.07 MPa"]) == 0
+    out = capsys.readouterr().out
+    assert "Support of tooth 16, upper first molar" in out and "bone level 3 mm" in out and "young 0.07 MPa" in out
+
+
+def test_schema_is_the_scenarios(capsys):
+    from biomech.scenario import schema
+
+    assert main(["schema"]) == 0
+    assert json.loads(capsys.readouterr().out) == schema()
+
+
+def test_list_names_every_member(capsys):
+    from biomech.scenario import quantities as q
+
+    assert main(["list"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert set(q.arch_forms()) == set(FORMS), "every arch form needs its summary"
+    for name in (*q.ligament_laws(), *q.holds(), *q.arch_forms(), "beta-titanium", "stainless as drawn"):
+        assert f" {name} " in out
+
+
+def test_progress_speaks_after_a_second_only(capsys, monkeypatch):
+    monkeypatch.setattr(progress_module, "PATIENCE", 0.02)
+    with Progress() as progress:
+        progress.say("solving", 0.5)
+        deadline = time.monotonic() + 5
+        while "solving ..." not in (said := capsys.readouterr().err) and time.monotonic() < deadline:
+            time.sleep(0.01)
+    assert said == "biomech: solving ...\n"
+    with Progress(quiet=True) as progress:
+        progress.say("solving")
+        time.sleep(0.05)
+    with Progress() as progress:
+        progress.say("quick")
+    time.sleep(0.05)
+    assert capsys.readouterr().err == ""
+
+
+def test_progress_on_a_terminal_leaves_no_thread(monkeypatch):
+    monkeypatch.setattr(progress_module, "PATIENCE", 0.01)
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
+    before = threading.active_count()
+    with Progress() as progress:
+        for share in (0.0, 0.3, 0.9):
+            progress.say("solving", share)
+            time.sleep(0.05)
+        assert progress._bar is not None
+    deadline = time.monotonic() + 5
+    while threading.active_count() > before and time.monotonic() < deadline:
+        time.sleep(0.01)
+    assert threading.active_count() == before
