@@ -197,7 +197,7 @@ def _failure(network: Network, run: Run, reached: float, settings: Settings) -> 
 
 
 def _exact_tangent(network: Network, evaluation: Evaluation, poses: Pose) -> Array:
-    return network.tangent(evaluation, poses, [r.stress for r in evaluation.responses])
+    return network.tangent(evaluation, poses, exact=True)
 
 
 def _finish(network: Network, run: Run, states: list[State], settings: Settings, history: list[str]) -> Equilibrium:

@@ -143,17 +143,25 @@ class Network:
         return _summed(where, values, batch, size)[:, :-1]
 
     def tangent(
-        self, evaluation: Evaluation, poses: Pose, stresses: Sequence[Array], activation: float = 1.0
+        self,
+        evaluation: Evaluation,
+        poses: Pose,
+        stresses: Sequence[Array] | None = None,
+        activation: float = 1.0,
+        exact: bool = False,
     ) -> Array:
         """Return the symmetrised tangent in lower band storage (batch, unknowns, band + 1).
 
-        `stresses` are the link stresses of the geometric part: the true ones for the exact tangent, those
-        predicted by the previous step for the mixed Newton scheme.
+        `stresses` are the link stresses of the geometric part: those predicted by the previous step for the mixed
+        Newton scheme, the true ones when left out. `exact` adds the small terms that Newton does without (see
+        Kinematics.tangent); use it for stability and sensitivities.
         """
+        if stresses is None:
+            stresses = [r.stress for r in evaluation.responses]
         keeps, where, _ = self._maps
         batch, width = poses.position.shape[0], self.band + 1
         parts = [
-            k.tangent(r.tangent, m)
+            k.tangent(r.tangent, m, exact)
             for k, r, m in zip(evaluation.kinematics, evaluation.responses, stresses, strict=True)
         ]
         parts.append(-activation * self.loads.tangent(poses))

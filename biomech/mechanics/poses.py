@@ -195,3 +195,38 @@ def jacobian_inverse(h: Array) -> tuple[Array, Array, Array, Array]:
     even += _EYE6
     odd = 0.5 * k
     return even + odd, even - odd, k, a2
+
+
+_SERIES = np.array(
+    [-1 / 12, -1 / 720, -1 / 30240, -1 / 1209600, -1 / 47900160, -691 / 1307674368000, -1 / 74724249600,
+     -3617 / 10670622842880000, -43867 / 5109094217170944000]
+)  # fmt: skip
+"""Of x cot x in powers of (2 x)^2 from the first: minus |Bernoulli number 2 k| / (2 k)!."""
+
+
+def even_coefficients(t2: Array) -> tuple[Array, Array, Array, Array]:
+    """Return A, B of `jacobian_inverse` and their derivatives by theta^2, all accurate at small angles too."""
+    k = np.arange(1, len(_SERIES) + 1)
+    first, second = (k - 2) * _SERIES, ((k - 1) * _SERIES)[1:]
+    power = np.minimum(t2, 1.0)[..., None] ** (k - 1)
+    series = (
+        power @ first,
+        power[..., :-1] @ second,
+        power[..., :-1] @ (first[1:] * k[:-1]),
+        power[..., :-2] @ (second[1:] * k[:-2]),
+    )
+    if np.all(t2 < 1.0):
+        return series
+    safe = np.maximum(t2, 1.0)
+    half = 0.5 * np.sqrt(safe)
+    alpha, beta = half / np.tan(half), (half / np.sin(half)) ** 2
+    rate, beta_rate = (alpha - beta) / (2 * safe), beta * (1 - alpha) / safe  # d alpha, d beta by d theta^2
+    a, b = (2 * (1 - alpha) + 0.5 * (alpha - beta)) / safe, ((1 - alpha) + 0.5 * (alpha - beta)) / safe**2
+    closed = (
+        a,
+        b,
+        (-1.5 * rate - 0.5 * beta_rate - a) / safe,
+        ((-0.5 * rate - 0.5 * beta_rate) / safe - 2 * b) / safe,
+    )
+    a, b, da, db = (np.where(t2 < 1.0, few, many) for few, many in zip(series, closed, strict=True))
+    return a, b, da, db

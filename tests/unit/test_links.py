@@ -52,11 +52,8 @@ def test_forces_are_the_gradient_of_the_energy(kinematics, offsets, seed, turn):
     assert np.allclose(forces, numeric, rtol=1e-6, atol=1e-6 * np.abs(numeric).max())
 
 
-@pytest.mark.parametrize("kinematics", ["pose", "section"])
-@settings(max_examples=25, deadline=None)
-@given(seed=st.integers(0, 10**6), turn=st.floats(0.01, 0.15))
-def test_tangent_is_the_gradient_of_the_forces(kinematics, seed, turn):
-    links, poses = _system(seed, kinematics, turn, alike=True)
+def _tangents(links, poses):
+    """The tangents without and with the terms of third order, and the one from differences of the forces."""
 
     def forces(q):
         k = links.evaluate(_moved(poses, q))
@@ -64,10 +61,35 @@ def test_tangent_is_the_gradient_of_the_forces(kinematics, seed, turn):
 
     k = links.evaluate(poses)
     r = links.law.respond(k.strain, None)
-    tangent = k.tangent(r.tangent, r.stress)[0, 0]
-    numeric = _gradient(forces)
-    # both tangents leave out terms of the geometric part that are of third order in the turn (see links.py)
-    assert np.allclose(tangent, numeric, atol=5e-3 * np.abs(numeric).max())
+    short, exact = (k.tangent(r.tangent, r.stress, exact)[0, 0] for exact in (False, True))
+    return short, exact, _gradient(forces)
+
+
+@pytest.mark.parametrize("kinematics", ["pose", "section"])
+@pytest.mark.parametrize("alike", [True, False])
+@settings(max_examples=25, deadline=None)
+@given(seed=st.integers(0, 10**6), turn=st.floats(0.01, 1.2))
+def test_the_exact_tangent_is_the_gradient_of_the_forces(kinematics, alike, seed, turn):
+    links, poses = _system(seed, kinematics, turn, alike=alike)
+    _, exact, numeric = _tangents(links, poses)
+    assert np.allclose(exact, numeric, rtol=0, atol=1e-6 * np.abs(numeric).max())
+
+
+@pytest.mark.parametrize("kinematics", ["pose", "section"])
+@settings(max_examples=25, deadline=None)
+@given(seed=st.integers(0, 10**6), turn=st.floats(0.01, 0.15))
+def test_newtons_tangent_leaves_out_little(kinematics, seed, turn):
+    links, poses = _system(seed, kinematics, turn, alike=True)
+    short, exact, _ = _tangents(links, poses)
+    assert np.allclose(short, exact, atol=5e-3 * np.abs(exact).max())
+
+
+def test_the_terms_of_third_order_would_be_missed():
+    for kinematics in ("pose", "section"):
+        links, poses = _system(3, kinematics, 1.0)
+        short, exact, numeric = _tangents(links, poses)
+        scale = np.abs(numeric).max()
+        assert np.abs(short - numeric).max() > 1e-4 * scale > 100 * np.abs(exact - numeric).max()
 
 
 def test_a_wrong_tangent_would_be_noticed():

@@ -11,7 +11,7 @@ from biomech.mechanics.network import Network
 from biomech.mechanics.poses import rotation_log
 
 MODEL = benchmark_c(2)
-FINE = benchmark_c(7)
+FINE = benchmark_c(4)
 OVERLAY = 1  # number of the group of links
 
 
@@ -32,7 +32,7 @@ def _difference(e, make, h=1e-4):
     return np.hstack([v, turn]) / (2 * h)
 
 
-def _agree(exact, numeric, allowed=1e-5):
+def _agree(exact, numeric, allowed=1e-6):
     for part in (slice(0, 3), slice(3, 6)):
         scale = np.abs(numeric[:, part]).max()
         assert scale > 0
@@ -51,14 +51,14 @@ def test_rest_shape(component):
     e = FINE.solve(tolerance=3e-11)
     law = FINE.network.groups[OVERLAY].law
     change = np.zeros_like(law.rest)
-    change[20:24, component] = 0.1
+    change[12:16, component] = 0.1
     rate = e.residual_rate({OVERLAY: -np.einsum("nij,nj->ni", law.stiffness, change)})
     numeric = _difference(e, lambda h: _with(FINE, OVERLAY, rest_change=h * change))
     _agree(e.sensitivity(rate[None])[0], numeric)
 
 
 def test_with_a_dead_load_and_large_rotations():
-    model = benchmark_a(12, 300)
+    model = benchmark_a(4, 300)
     e = model.solve(tolerance=3e-11)
     rate = e.residual_rate({0: e.stress(0)[0]})
     numeric = _difference(e, lambda h: _with(model, 0, stiffness_factor=1 + h))
@@ -72,7 +72,7 @@ def test_several_parameters_at_once():
     assert together.shape == (4, MODEL.network.frames, 6)
     assert np.allclose(together[2], e.sensitivity(rates[2])[0], atol=1e-12)
     # scaling every stiffness alike changes nothing: all derivatives with respect to ln K add up to zero
-    assert np.abs(together.sum(axis=0)).max() < 1e-6 * np.abs(together).max()
+    assert np.abs(together.sum(axis=0)).max() < 1e-9 * np.abs(together).max()
 
 
 def test_a_batch_equals_one_at_a_time():
