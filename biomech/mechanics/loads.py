@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from biomech.mechanics.poses import Array, Pose, apply, hat
+from biomech.mechanics.poses import Array, Pose, apply, cross, hat
 
 
 @dataclass(frozen=True)
@@ -35,11 +35,15 @@ class Loads:
 
     def wrenches(self, poses: Pose) -> Array:
         """Return the generalised forces (..., n, 6) in body axes of the loaded frames."""
+        if not len(self):
+            return np.zeros((*poses.position.shape[:-2], 0, 6))
         force, moment = self._in_body(poses)
-        return np.concatenate([force, moment + np.cross(self.point, force)], axis=-1)
+        return np.concatenate([force, moment + cross(self.point, force)], axis=-1)
 
     def tangent(self, poses: Pose) -> Array:
         """Return d(wrench)/dq (..., n, 6, 6): dead loads turn in body axes when the frame rotates."""
+        if not len(self):
+            return np.zeros((*poses.position.shape[:-2], 0, 6, 6))
         force, moment = self._in_body(poses)
         turning = np.where(self.follows, 0.0, 1.0)[..., None, None]
         turn = turning * hat(force)
@@ -54,6 +58,12 @@ class Loads:
         work = np.einsum("...i,...i", self.force, held.point(np.broadcast_to(self.point, held.position.shape)))
         out: Array = -np.where(self.follows, 0.0, work).sum(axis=-1)
         return out
+
+    @property
+    def has_potential(self) -> bool:
+        """False when some load follows its frame or is a moment fixed in space: then the tangent is not symmetric."""
+        moves = np.any(self.moment != 0, axis=-1) | (self.follows & np.any(self.force != 0, axis=-1))
+        return not bool(np.any(moves))
 
     def _in_body(self, poses: Pose) -> tuple[Array, Array]:
         back = np.swapaxes(poses.rotation[..., self.frame, :, :], -1, -2)
