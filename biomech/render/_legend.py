@@ -102,9 +102,9 @@ def write_legend(figure: Any, movement: float | None, newton: float) -> None:
     say(length + 14, 104, f"{amount:g} mm of movement as drawn")
 
 
-def round_length(per_unit: float) -> tuple[float, float]:
-    """Return the amount (1, 0.1, 10 ... of a unit) whose length is 26 to 260 px, and that length."""
-    power = int(np.floor(np.log10(260.0 / per_unit)))
+def round_length(per_unit: float, longest: float = 260.0) -> tuple[float, float]:
+    """Return the amount (1, 0.1, 10 ... units) whose length, px, is the greatest up to `longest`, and that length."""
+    power = int(np.floor(np.log10(longest / per_unit)))
     return 10.0**power, per_unit * 10.0**power
 
 

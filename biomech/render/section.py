@@ -21,10 +21,12 @@ if TYPE_CHECKING:
     from biomech.outputs import ToothView, Value
     from biomech.studies.solve import Solution
 
-MOVED_TO, SQUEEZED, PULLED = "#0072b2", "#d55e00", "#0072b2"
-_LEFT, _RIGHT = (20, 100, 640, 900), (640, 100, 1080, 900)  # px from the top left: movement, pressure
-_WORDS = 1115  # px, left edge of the text
-_LONGEST_FORCE, _LONGEST_PRESSURE = 7.0, 4.0  # mm, of an arrow and of a bar
+MOVED_TO = "#0072b2"
+SQUEEZED, PULLED = "#e66101", "#5e3c99"
+_LEFT, _RIGHT = (20, 80, 660, 905), (665, 80, 1090, 905)  # px from the top left: movement, pressure
+_WORDS = 1125  # px, left edge of the text
+_ASIDE = 2.5  # mm by which the tooth stands aside to make room for the force
+_LONGEST_FORCE, _LONGEST_PRESSURE = 4.5, 3.5  # mm, of an arrow and of a bar
 _SILHOUETTE = 0.35  # share of the normal along the arch up to which a point is seen in profile
 _FINE = 40  # pixels per mm of an outline
 
@@ -59,14 +61,16 @@ def _flat(points: Array) -> Array:
     return np.asarray(points[..., 1:])
 
 
-def _frame(figure: Any, view: ToothView, box: tuple[float, float, float, float], title: str) -> tuple[Any, float]:
-    """Return axes in mm around the tooth, and pixels per mm."""
+def _frame(
+    figure: Any, view: ToothView, box: tuple[float, float, float, float], title: str, shift: float = 0.0
+) -> tuple[Any, float]:
+    """Return axes in mm around the tooth, moved aside by `shift`, and pixels per mm."""
     axes = bare_axes(figure, box)
     marks = view.part.tooth.landmarks
     ends = [float(marks["edge"][2]), *(float(p[2]) for name, p in marks.items() if name.startswith("apex"))]
     scale = (box[3] - box[1]) / (max(ends) - min(ends) + 9.0)
     half, middle = 0.5 * (box[2] - box[0]) / scale, 0.5 * (max(ends) + min(ends))
-    axes.set_xlim(-half, half)
+    axes.set_xlim(shift - half, shift + half)
     axes.set_ylim(middle - 0.5 * (box[3] - box[1]) / scale, middle + 0.5 * (box[3] - box[1]) / scale)
     axes.text(0.5, 1.0, title, transform=axes.transAxes, ha="center", va="top", fontsize=16, weight="bold", color=INK)
     for x, word, align in ((0.02, "lingual", "left"), (0.98, "buccal", "right")):
@@ -74,37 +78,45 @@ def _frame(figure: Any, view: ToothView, box: tuple[float, float, float, float],
     return axes, scale
 
 
+def in_plane(motion: Array) -> Array:
+    """Return the part of a motion (6,) that lies in the buccolingual plane."""
+    return np.asarray(motion * np.array([0.0, 1.0, 1.0, 1.0, 0.0, 0.0]))
+
+
 def _movement(figure: Any, view: ToothView, factor: float, largest: float) -> None:
     title = f"Movement \u00d7{factor:g}" if largest >= STILL else "No movement"
-    axes, _ = _frame(figure, view, _LEFT, title)
-    tooth, moved = view.part.tooth, pose_exp(factor * view.motion)
+    force = _flat(view.wrench[:3])
+    side = 1.0 if force[0] >= 0 else -1.0
+    axes, _ = _frame(figure, view, _LEFT, title, _ASIDE * side)
+    tooth, moved = view.part.tooth, pose_exp(factor * in_plane(view.motion))
     for mesh, colour in ((tooth.root_surface(64), ROOT), (tooth.crown_surface(96), CROWN)):
         after = Mesh(moved.point(mesh.vertices), mesh.triangles)
         x, y, inside = silhouette(after)
         axes.contourf(x, y, inside, [0.5, 2.0], colors=[colour], zorder=1)
         axes.contour(x, y, inside, [0.5], colors=INK, linewidths=1.0, zorder=2)
         axes.contour(*silhouette(mesh), [0.5], colors=OUTLINE, linewidths=1.5, linestyles=[(0, (5, 3))], zorder=3)
-    force = _flat(view.wrench[:3])
     unit = _LONGEST_FORCE / max(float(np.linalg.norm(force)), 1e-9)
     _system(axes, view, view.bracket, unit, FORCE)
     if view.centre is not None:
         _system(axes, view, view.centre.point, unit, MOVED_TO)
-        _mark(axes, _flat(view.centre.point), "o", "centre of resistance")
-        _turning_point(axes, view)
+        _centres(axes, view, -side)
 
 
 def _system(axes: Any, view: ToothView, point: Array, unit: float, colour: str) -> None:
-    """Draw force and moment in the plane, moved to a point of the tooth."""
+    """Draw force and moment in the plane, moved to a point of the tooth, with their amounts at the arrow's head."""
     foot, force = _flat(point), _flat(view.wrench[:3])
     size, moment = float(np.linalg.norm(force)), float(view.moment_at(point)[0])
-    if size > 1e-4:
+    said, tip, align = [], foot + np.array([2.2, 0.0]), "left"
+    if size >= 0.005:
         draw_arrow(axes, foot, foot + unit * force, colour)
-        _label(axes, foot + unit * force, force / size, f"{size:.2f} N", colour)
+        said.append(f"{size:.2f} N")
+        direction = force / size
+        tip = foot + unit * force + np.array([0.4, 1.3]) * direction
+        align = "center" if abs(direction[0]) < 0.3 else "left" if direction[0] > 0 else "right"
     if abs(moment) >= 0.05:
         _turn_arrow(axes, foot, moment > 0.0, colour)
-        word = words("torque", -view.jaw * moment)
-        below = -2.75 if force[1] >= 0 else 2.75
-        _outlined(axes, foot + np.array([0.0, below]), f"{abs(moment):.1f} N\u00b7mm\n{word}", colour)
+        said += [f"{abs(moment):.1f} N\u00b7mm", words("torque", -view.jaw * moment)]
+    _outlined(axes, tip, "\n".join(said), colour, align)
 
 
 def _turn_arrow(axes: Any, centre: Array, anticlockwise: bool, colour: str) -> None:
@@ -118,36 +130,36 @@ def _turn_arrow(axes: Any, centre: Array, anticlockwise: bool, colour: str) -> N
     axes.add_patch(FancyArrowPatch(path=line, arrowstyle=style, color=colour, linewidth=2.4, zorder=6))
 
 
-def _turning_point(axes: Any, view: ToothView) -> None:
-    """Mark the centre of rotation, or say where it lies when it is outside."""
-    centre = rotation_centre(view.motion, "buccolingual")
-    low, high = axes.get_ylim()
-    if not np.isfinite(centre).all() or float(np.abs(view.motion).max()) < STILL:
+def _centres(axes: Any, view: ToothView, side: float) -> None:
+    """Mark the centres of resistance and rotation, named at that side; or say that the latter is outside."""
+    assert view.centre is not None
+    resistance, rotation = _flat(view.centre.point), rotation_centre(view.motion, "buccolingual")
+    above = bool(resistance[1] >= rotation[1]) if np.isfinite(rotation[1]) else True
+    _mark(axes, resistance, "o", "centre of resistance", side, above)
+    if float(np.abs(view.motion).max()) < STILL or not np.isfinite(rotation).all():
         return
-    if low + 1 < centre[1] < high - 1 and abs(centre[0]) < axes.get_xlim()[1]:
-        _mark(axes, centre, "X", "centre of rotation")
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    if low + 1.0 < rotation[1] < high - 1.0 and left < rotation[0] < right:
+        _mark(axes, rotation, "X", "centre of rotation", side, not above)
         return
-    word = "apically" if view.jaw * centre[1] > 0 else "occlusally"
-    end = 0.95 if centre[1] > 0 else 0.05
-    axes.text(0.5, end, f"centre of rotation {word}, outside the picture", transform=axes.transAxes, ha="center",
-              va="center", fontsize=14, color=INK)  # fmt: skip
+    word = "apical" if view.jaw * rotation[1] > view.jaw * resistance[1] else "occlusal"
+    axes.text(0.5, 0.95 if rotation[1] > resistance[1] else 0.05, f"centre of rotation outside, {word}",
+              transform=axes.transAxes, ha="center", va="center", fontsize=14, color=INK, weight="bold")  # fmt: skip
 
 
-def _mark(axes: Any, at: Array, marker: str, words_: str) -> None:
+def _mark(axes: Any, at: Array, marker: str, name: str, side: float, above: bool) -> None:
     axes.plot(*at, marker=marker, markersize=13, color="white", markeredgecolor=INK, markeredgewidth=2.2, zorder=8)
-    end = np.array([axes.get_xlim()[0] * 0.98, at[1]])
-    axes.plot((end[0], at[0] - 0.5), (at[1], at[1]), color=INK, linewidth=1.0, linestyle=":", zorder=7)
-    _outlined(axes, end + np.array([0.0, 0.5]), words_, INK, "left")
+    end = axes.get_xlim()[1 if side > 0 else 0] - 0.3 * side
+    axes.plot((end, at[0] + 0.5 * side), (at[1], at[1]), color=INK, linewidth=1.2, linestyle=":", zorder=7)
+    place = np.array([end, at[1] + (0.5 if above else -0.5)])
+    _outlined(axes, place, name, INK, "right" if side > 0 else "left")
 
 
-def _label(axes: Any, tip: Array, direction: Array, said: str, colour: str) -> None:
-    _outlined(axes, tip + 1.4 * direction * np.array([1.2, 0.6]), said, colour)
-
-
-def _outlined(axes: Any, at: Array, said: str, colour: str, align: str = "center") -> None:
+def _outlined(axes: Any, at: Array, said: str, colour: str, align: str) -> None:
+    """Write with a white rim, under the marks of the centres."""
     from matplotlib.patheffects import withStroke
 
-    axes.text(*at, said, ha=align, va="center", fontsize=14, color=colour, weight="bold", zorder=9,
+    axes.text(*at, said, ha=align, va="center", fontsize=14, color=colour, weight="bold", zorder=7.5,
               path_effects=[withStroke(linewidth=3.5, foreground="white")])  # fmt: skip
 
 
@@ -175,9 +187,9 @@ def _pressure(figure: Any, view: ToothView) -> None:
         axes.contour(x, y, inside, [0.5], colors=OUTLINE, linewidths=1.0, zorder=2)
     crest = view.jaw * tooth.bone_level
     axes.plot(axes.get_xlim(), (crest, crest), color=PALE, linewidth=1.2, linestyle="-.", zorder=1)
-    axes.text(axes.get_xlim()[0] * 0.96, crest + 0.2, "crest", fontsize=13, color=PALE)
+    axes.text(axes.get_xlim()[0] * 0.96, crest - 0.45 * view.jaw, "crest", va="center", fontsize=13, color=PALE)
     if view.pressures is None:
-        axes.text(0.5, 0.5, "held rigidly", transform=axes.transAxes, ha="center", fontsize=14, color=INK)
+        axes.text(0.5, 0.94, "held rigidly: none", transform=axes.transAxes, ha="center", va="top", fontsize=14)
         return
     _bars(axes, view, 1e3 * view.pressures.normal, scale)
 
@@ -194,11 +206,11 @@ def _bars(axes: Any, view: ToothView, kilopascal: Array, scale: float) -> None:
     side = side / np.maximum(np.linalg.norm(side, axis=1, keepdims=True), 1e-9)
     bars = np.stack([foot, foot + unit * np.abs(value)[:, None] * side], axis=1)
     for keep, colour in ((value > 0, SQUEEZED), (value < 0, PULLED)):
-        axes.add_collection(LineCollection(bars[keep], colors=colour, linewidths=4.0, zorder=4))
-    amount, length = round_length(unit * scale)
-    low, left = axes.get_ylim()[0], axes.get_xlim()[0]
+        axes.add_collection(LineCollection(list(bars[keep]), colors=colour, linewidths=4.0, zorder=4))
+    amount, length = round_length(unit * scale, 120.0)
+    left, (low, high) = axes.get_xlim()[0], axes.get_ylim()
     for row, (colour, word) in enumerate(((SQUEEZED, "compression"), (PULLED, "tension"))):
-        y = low + 3.3 - 1.1 * row
+        y = (low + 3.3 if view.jaw > 0 else high - 2.0) - 1.1 * row
         axes.plot((0.95 * left, 0.95 * left + length / scale), (y, y), color=colour, linewidth=4)
         axes.text(0.95 * left + length / scale + 0.4, y, f"{amount:g} kPa {word}", va="center", fontsize=13, color=INK)
 
@@ -216,8 +228,8 @@ def _text(
         figure.text(_WORDS / WIDTH, 1 - y / HEIGHT, title, va="top", fontsize=13.5, color=PALE)
         figure.text(_WORDS / WIDTH, 1 - (y + 23) / HEIGHT, value, va="top", fontsize=15, color=INK)
         y += 66 + 24 * value.count("\n")
-    drawn = "" if factor is None else "dashed: before; filled: after, displacement magnified as stated. "
-    drawn += "Red: at the bracket; blue: the same force system at the centre of resistance."
+    drawn = "" if factor is None else "dashed: before; filled: after (movement in this plane, magnified). "
+    drawn += "Red: force and moment at the bracket; blue: the same, moved to the centre of resistance."
     figure.text(20 / WIDTH, 1 - 925 / HEIGHT, drawn[0].upper() + drawn[1:], va="top", fontsize=14, color=INK)
     note = f"{solution.scenario.note} " if solution.scenario.note else ""
     figure.text(20 / WIDTH, 1 - 966 / HEIGHT, note + CAUTION, va="top", fontsize=12, color=PALE)
@@ -235,16 +247,15 @@ def _lines(report: Mapping[str, Value]) -> list[tuple[str, str]]:
         text = "none" if value is None else f"{value:+.{digits}f} {unit}"
         return text.replace("-", "\u2212")
 
-    torque = "torque, + buccal root"
+    peak, mean = (say(part("ligament_pressure_kPa", name), "kPa", 1) for name in ("peak", "mean"))
     return [
         ("Kind of movement", str(report["movement"])),
         ("Force: buccal, occlusal", f"{say(part('force_N', 'buccal'), 'N')},  {say(part('force_N', 'occlusal'), 'N')}"),
-        (f"Moment at the bracket ({torque})", say(part("moment_at_bracket_N_mm", "torque"), "N\u00b7mm", 1)),
-        (f"At the centre of resistance ({torque})", say(part("moment_at_resistance_N_mm", "torque"), "N\u00b7mm", 1)),
+        ("Torque at the bracket, + buccal root", say(part("moment_at_bracket_N_mm", "torque"), "N\u00b7mm", 1)),
+        ("Torque at the centre of resistance", say(part("moment_at_resistance_N_mm", "torque"), "N\u00b7mm", 1)),
         ("M/F at the bracket", say(part("moment_to_force_mm", ""), "mm", 1)),
         ("Crown, buccal", say(part("crown_mm", "buccal"), "mm", 3)),
         ("Apex, buccal", say(part("apex_mm", "buccal"), "mm", 3)),
         ("Centre of rotation, below the crest", say(part("rotation_centre_depth_mm", ""), "mm", 1)),
-        ("Compression in the ligament", f"peak {say(part('ligament_pressure_kPa', 'peak'), 'kPa', 1)},  "
-                                        f"mean {say(part('ligament_pressure_kPa', 'mean'), 'kPa', 1)}".replace("+", "")),
+        ("Compression in the ligament", "none" if peak == "none" else f"peak {peak},  mean {mean}".replace("+", "")),
     ]  # fmt: skip
