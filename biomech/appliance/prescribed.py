@@ -51,19 +51,29 @@ def target(prescription: str, number: int) -> Axis:
     )
 
 
-def prescribed(prescription: str | None, place: Placement) -> Pose:
+def prescribed(prescription: str | None, place: Placement, *, tip: bool = True) -> Pose:
     """Return the pose of a tooth's slot relative to the passive one; the identity without a prescription.
 
     Turns about the slot's centre only: in the tooth, the slot lies as it would if the tooth stood at its target.
+    Without `tip` the target keeps the tooth's own angulation.
     """
     if prescription is None:
         return Pose(np.eye(3), np.zeros(3))
     now = place.slot.rotation.T @ place.pose.rotation
-    wanted = _standing(target(prescription, place.number), place.tooth.side_sign, place.tooth.jaw_sign)
-    return Pose(now @ wanted.T, np.zeros(3))
+    side, jaw = place.tooth.side_sign, place.tooth.jaw_sign
+    wanted = target(prescription, place.number)
+    if not tip:
+        wanted = wanted._replace(angulation=standing(now, side, jaw).angulation)
+    return Pose(now @ _turned(wanted, side, jaw).T, np.zeros(3))
 
 
-def _standing(axis: Axis, side: int, jaw: int) -> Array:
+def standing(rotation: Array, side: int, jaw: int) -> Axis:
+    """Return inclination and angulation of a tooth whose axes in a level slot are the columns of `rotation` (3, 3)."""
+    apical = jaw * rotation[:, 2]
+    return Axis(float(np.arcsin(-apical[1])), float(np.arctan2(-side * apical[0], jaw * apical[2])))
+
+
+def _turned(axis: Axis, side: int, jaw: int) -> Array:
     """Return the rotation of a tooth in a level slot; the inclination is seen in the plane of the angulated axis."""
     tilt = rotation_exp(np.array([0.0, -side * jaw * axis.angulation, 0.0]))
     out: Array = tilt @ rotation_exp(np.array([jaw * axis.inclination, 0.0, 0.0]))

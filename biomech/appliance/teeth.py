@@ -13,7 +13,7 @@ from biomech.appliance.words import malposition
 from biomech.archform import Curve, arch_form, through_points
 from biomech.ligaments import Ligament, make_ligament
 from biomech.mechanics.poses import Pose
-from biomech.scenario import Scenario, ToothEntry
+from biomech.scenario import Bracket, Scenario, ToothEntry
 from biomech.tooth.model import Tooth, make_tooth
 from biomech.tooth.setup import Placement, set_up
 
@@ -79,7 +79,7 @@ def _tooth(number: int, model: ToothEntry, ligament: Ligament | None) -> Tooth:
 
 
 def number_teeth(
-    prepared: TeethSetUp, frames: Mapping[int, int], sockets: Mapping[int, int], prescription: str | None = None
+    prepared: TeethSetUp, frames: Mapping[int, int], sockets: Mapping[int, int], bracket: Bracket
 ) -> dict[int, ToothPart]:
     """Return the teeth with their frames; those with a socket get consecutive rows of the ligament law."""
     out = {}
@@ -92,7 +92,8 @@ def number_teeth(
         )
         row = bed if t in sockets else -1
         bed += t in sockets
-        turned = Pose(prescribed(prescription, place).rotation @ moved.rotation, moved.position)
+        turned = prescribed(bracket.prescription, place, tip=bracket.prescription_angles != "torque")
+        turned = Pose(turned.rotation @ moved.rotation, moved.position)
         passive = place.pose.inverse() @ place.slot
         out[t] = ToothPart(
             tooth, prepared.ligaments[t], frames[t], sockets.get(t, -1), row, place.s, place.pose, place.slot,

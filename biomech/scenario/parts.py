@@ -181,6 +181,10 @@ class Bracket(Part):
         description="how the slots are turned in the teeth: so that a level wire brings each crown to the angles of a "
         "torque prescription; left out: the slots of the teeth as they stand are level",
     )
+    prescription_angles: Literal["torque and tip", "torque"] = Field(
+        default="torque and tip",
+        description='what of the prescription acts; "torque": the teeth are tipped as prescribed by earlier wires',
+    )
     contact_stiffness: Annotated[float | None, q.Quantity("stiffness", "10 N/mm", "1000000 N/mm")] = Field(
         default=None,
         description="stiffness of one corner contact of wire and slot; left out: the attachment's own",

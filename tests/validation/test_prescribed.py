@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from biomech.appliance import build
-from biomech.appliance.prescribed import facial, prescribed, target
+from biomech.appliance.prescribed import facial, prescribed, standing, target
 from biomech.appliance.words import named
 from biomech.mechanics.poses import rotation_log
 from biomech.scenario import Scenario
@@ -94,3 +94,19 @@ def test_upper_central_axis_as_published(torque, axis):
 def test_facial_axes_lean_less_than_long_axes_everywhere():
     # the facial surface of every crown converges on the long axis towards the edge; amounts of 5 to 30 degrees: derived
     assert all(5.0 < np.degrees(facial(n).inclination) < 30.0 for n in NUMBERS)
+
+
+@pytest.mark.parametrize("number", [12, 23, 35, 47])
+def test_torque_alone_leaves_the_tip(number):
+    part = build(Scenario.parse({
+        "format": 1, "title": "one tooth", "arch": {"jaw": "upper" if number < 30 else "lower", "form": "straight",
+                                                    "spacing": "8 mm", "teeth": [number]},
+        "tooth": {str(number): {"inclination": "3 deg buccal crown", "angulation": "12 deg mesial crown"}},
+        "bracket": {"prescription": "C", "prescription_angles": "torque"},
+        "force": [{"tooth": number, "at": "bracket", "force": {"buccal": "1 N"}}],
+    })).teeth[number]  # fmt: skip
+    side, jaw = part.tooth.side_sign, part.tooth.jaw_sign
+    now = standing(part.slot.rotation.T @ part.pose.rotation, side, jaw)
+    assert np.degrees(now) == pytest.approx([3.0, 12.0], abs=1e-9)
+    level = standing(part.slot_in_tooth.rotation.T, side, jaw)  # how the tooth stands when its slot is level
+    assert np.degrees(level) == pytest.approx([np.degrees(target("C", number).inclination), 12.0], abs=1e-9)
