@@ -1,0 +1,78 @@
+"""Variants of a scenario: values read from text, keys varied together, values as numbers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from biomech.errors import InputError
+from biomech.scenario import load
+from biomech.studies.variants import Variant, axis, read_vary, vary
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+
+
+@pytest.fixture(scope="module")
+def scenario():
+    return load(SCENARIOS / "upper-overlay.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "keys", "values"),
+    [
+        ("bracket.prescription=A,B,C", ["bracket.prescription"], ["A", "B", "C"]),
+        ("a.b = 0 deg, 18 deg buccal root", ["a.b"], ["0 deg", "18 deg buccal root"]),
+        ("a.16 + a.26 = 1 mm,2 mm", ["a.16", "a.26"], ["1 mm", "2 mm"]),
+        ("a=1,0.5,true", ["a"], [1, 0.5, True]),
+        ("a=[16, 26],[16]", ["a"], [[16, 26], [16]]),
+        ("a='x, y',z", ["a"], ["x, y", "z"]),
+        ("a=2026-01-05,2026-02-05", ["a"], ["2026-01-05", "2026-02-05"]),
+    ],
+)
+def test_reading(text, keys, values):
+    assert read_vary(text) == (keys, values)
+
+
+@pytest.mark.parametrize("text", ["", "a", "a=", "=A,B", "a=A,,B", "a + =A,B", "a=A,B,"])
+def test_nothing_to_vary(text):
+    with pytest.raises(InputError, match="varies nothing"):
+        read_vary(text)
+
+
+def test_several_keys_take_the_same_value(scenario):
+    found = vary(scenario, ["wire.main.torque.16", "wire.main.torque.26"], ["0 deg", "18 deg buccal root"])
+    assert [v.label for v in found] == ["0 deg", "18 deg buccal root"]
+    torque = found[1].scenario.wire["main"].torque
+    assert torque[16] == torque[26] == pytest.approx(0.314159, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("keys", "values", "message"),
+    [
+        ("bracket.prescription", ["A"], "at least two values"),
+        ("bracket.prescription", ["A", "A"], "given twice"),
+        ("bracket.prescription", ["A", "Z"], r'bracket\.prescription = "Z" is no known prescription'),
+        ("bracket.perscription", ["A", "B"], "Did you mean 'prescription'"),
+        ("wire.main.torque.16", ["0 deg", "10 deg"], "does not say which way"),
+    ],
+)
+def test_what_cannot_be_compared(scenario, keys, values, message):
+    with pytest.raises(InputError, match=message):
+        vary(scenario, keys, values)
+
+
+def numbers(*values):
+    return axis([Variant(str(v), None, v) for v in values])
+
+
+def test_values_as_numbers():
+    found = numbers("0 deg", "10 deg buccal root", "5 deg lingual root", "18 deg buccal root")
+    assert (found.numbers, found.unit, found.word) == ((0.0, 10.0, -5.0, 18.0), "deg", "buccal root")
+    assert numbers("1 mm", "0.036 in") is None
+    assert numbers("A", "B") is None
+    assert numbers(0.1, 0.2).numbers == (0.1, 0.2)
+    assert numbers("5 deg mesial crown", "5 deg buccal root") is None
+    assert numbers("5 deg sideways", "5 deg sideways") is None
+    assert numbers(True, False) is None
+    assert numbers(None, None) is None
