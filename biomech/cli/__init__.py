@@ -6,6 +6,7 @@ Exit status: 0 done; 1 a file cannot be read or written; 2 the input is wrong; 3
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -16,6 +17,12 @@ FILE, INPUT, UNSOLVED, INTERRUPTED, CLOSED = 1, 2, 3, 130, 141
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line (sys.argv unless `arguments` are given) and return the exit status."""
+    # systems here are small and banded: threads of the linear algebra only wait for each other
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a letter shows a question mark
+
     import click
 
     from biomech.cli.commands import biomech

@@ -65,13 +65,15 @@ def tooth(number: str, **options: str | float | None) -> None:
 
 
 @biomech.command(short_help="Print the JSON Schema of scenario files.")
-def schema() -> None:
+@click.option("--result", is_flag=True, help="That of result.json instead.")
+def schema(result: bool) -> None:
     """Print the JSON Schema of scenario files, for editors that complete and check TOML."""
     import json
 
-    from biomech.scenario import schema as scenario_schema
+    from biomech import scenario
+    from biomech.studies import layout
 
-    click.echo(json.dumps(scenario_schema(), indent=2))
+    click.echo(json.dumps(layout.schema() if result else scenario.schema(), indent=2))
 
 
 @biomech.command(name="list", short_help="List alloys, ligament laws, arch forms, holds.")

@@ -36,6 +36,8 @@ def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, qui
         from biomech.report import print_solution, terminal
 
         print_solution(solution, data, terminal())
+        if changes and scenario.expect:
+            print("\nWhat the scenario expects was written for the file without --set.")
     if failure is not None:
         raise failure
     if pictures:

@@ -173,6 +173,13 @@ def test_a_closed_pipe_is_no_error_message():
     assert run.returncode != 0
 
 
+def test_a_terminal_without_the_letters_shows_something_else(here):
+    (here / "case.toml").write_text(TEXT.replace("Six front", "Sechs \u017eeleznih"), encoding="utf-8")
+    code = "import sys; from biomech.cli import main; sys.exit(main(['solve', 'case.toml', '--no-pictures']))"
+    done = child(code, cwd=here, env={**os.environ, "PYTHONIOENCODING": "ascii"})
+    assert done.returncode == 0 and "Traceback" not in done.stderr and "Sechs ?eleznih" in done.stdout
+
+
 def test_tooth_prints_its_ratios(capsys):
     assert main(["tooth", "16", "--bone-level", "3 mm", "--law", "linear", "--young", "0.07 MPa"]) == 0
     out = capsys.readouterr().out
@@ -184,6 +191,8 @@ def test_schema_is_the_scenarios(capsys):
 
     assert main(["schema"]) == 0
     assert json.loads(capsys.readouterr().out) == schema()
+    assert main(["schema", "--result"]) == 0
+    assert json.loads(capsys.readouterr().out)["title"] == "biomech result, version 1"
 
 
 def test_list_names_every_member(capsys):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ from solved import document, held, small
 from biomech.errors import FileError, InputError
 from biomech.scenario import Scenario
 from biomech.studies import expectations, lookup, record, solve, write
+from biomech.studies.layout import schema
 from biomech.studies.record import _plain, fingerprint
 
 UNITS = ("_N", "_gf", "_mm", "_N_mm", "_deg", "_kPa", "_MPa")
@@ -48,6 +50,51 @@ def test_every_number_has_its_unit_in_a_key(solution):
     assert len(found) > 100
     for path in found:
         assert path[-1] in PURE or any(key.endswith(UNITS) for key in path), path
+
+
+def mismatches(data, schema, at=""):
+    """Yield where data depart from the few words of JSON Schema that the schema of results uses."""
+    if "anyOf" in schema:
+        if all(list(mismatches(data, one)) for one in schema["anyOf"]):
+            yield f"{at}: fits none"
+        return
+    if "const" in schema and data != schema["const"]:
+        yield f"{at}: {data!r}"
+    kinds = {"object": dict, "array": list, "string": str, "integer": int, "number": (int, float), "null": type(None)}
+    kinds["boolean"] = bool
+    names = schema.get("type", [])
+    names = [names] if isinstance(names, str) else names
+    if names and not any(isinstance(data, kinds[n]) and isinstance(data, bool) == (n == "boolean") for n in names):
+        yield f"{at}: {data!r} is no {names}"
+    if isinstance(data, list):
+        for i, item in enumerate(data):
+            yield from mismatches(item, schema.get("items", {}), f"{at}[{i}]")
+    if isinstance(data, dict):
+        yield from (f"{at}: {key} is missing" for key in schema.get("required", []) if key not in data)
+        named, patterns = schema.get("properties", {}), schema.get("patternProperties", {})
+        for key, value in data.items():
+            rule = named.get(key, next((s for p, s in patterns.items() if re.match(p, key)), None))
+            rule = schema.get("additionalProperties", {}) if rule is None else rule
+            if rule is False:
+                yield f"{at}: {key} is unknown"
+            else:
+                yield from mismatches(value, rule, f"{at}.{key}")
+
+
+@pytest.mark.parametrize("solution", [small, held])
+def test_keeps_to_its_schema(solution):
+    data = record(solution())
+    assert list(mismatches(data, schema())) == []
+    for spoil in (
+        lambda d: d.pop("caution"),
+        lambda d: d["teeth"].update({"18": d["teeth"]["13"]}),
+        lambda d: d["teeth"]["13"].update(force_lb=1.0),
+        lambda d: d["balance"].update(force_N="0"),
+        lambda d: d["wires"]["main"]["holds"][0].pop("size_N"),
+    ):
+        wrong = json.loads(json.dumps(data))
+        spoil(wrong)
+        assert len(list(mismatches(wrong, schema()))) == 1
 
 
 def test_what_is_not_finite_becomes_none():
