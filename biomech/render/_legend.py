@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from biomech.mechanics.poses import Array
-from biomech.outputs._arch import PLACES
 from biomech.render._views import CROWN, OUTLINE, ROOT, STRESS_MAP, Scene, View
 
 if TYPE_CHECKING:
@@ -54,6 +53,8 @@ def write_words(figure: Any, solution: Solution, movement: str) -> None:
 
 def write_widths(axes: Any, view: View, solution: Solution, scene: Scene) -> None:
     """Write the change of the arch's width between the molars, where there is an arch."""
+    from biomech.outputs._arch import PLACES
+
     found = {k: v for k, v in solution.arch.widths.items() if k in (3, 4, 6)}
     if len(found) < 3:
         return

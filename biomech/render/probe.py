@@ -62,9 +62,9 @@ def drawing() -> Drawing:
     """
     failures = []
     for window in _candidates():
-        failure = attempt(window)
+        used, failure = attempt(window)
         if not failure:
-            return Drawing(True, window, "")
+            return Drawing(True, used if window else "", "")
         failures.append(f"{window or 'default window'}: {failure}")
     return Drawing(False, "", f"no picture can be drawn here ({'; '.join(failures)}). {ADVICE}")
 
@@ -89,8 +89,11 @@ def _candidates() -> list[str]:
     return ["", *headless] if shown else headless
 
 
-def attempt(window: str) -> str:
-    """Draw in a child process with this value of VTK_DEFAULT_OPENGL_WINDOW; return what failed, "" if nothing."""
+def attempt(window: str) -> tuple[str, str]:
+    """Draw in a child process with this value of VTK_DEFAULT_OPENGL_WINDOW.
+
+    Return the kind of window VTK drew with (it may fall back to another one) and what failed, "" if nothing.
+    """
     environment = dict(os.environ)
     if window:
         environment[VARIABLE] = window
@@ -100,12 +103,13 @@ def attempt(window: str) -> str:
             check=False,
         )  # fmt: skip
     except subprocess.TimeoutExpired:
-        return f"not finished after {PATIENCE:g} s"
+        return "", f"not finished after {PATIENCE:g} s"
     except OSError as error:
-        return f"no child process could be started ({error})"
-    if done.returncode == 0 and "drawn" in done.stdout:
-        return ""
-    return _failure(done)
+        return "", f"no child process could be started ({error})"
+    said = done.stdout.split()
+    if done.returncode == 0 and said[:1] == ["drawn"]:
+        return said[-1], ""
+    return "", _failure(done)
 
 
 def _failure(done: subprocess.CompletedProcess[str]) -> str:
