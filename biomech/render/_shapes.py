@@ -43,9 +43,9 @@ def placed(mesh: Mesh, pose: Pose) -> Mesh:
 
 
 def largest_crown_displacement(solution: Solution) -> tuple[int, float]:
-    """Return the tooth whose edge or buccal cusp moves most, and how far, mm."""
+    """Return the tooth whose edge or buccal cusp moves most (the first of equals), and how far, mm."""
     sizes = {n: float(np.linalg.norm(_edge_moved(v))) for n, v in solution.teeth.items()}
-    number = max(sizes, key=lambda n: sizes[n])
+    number = max(sizes, key=lambda n: round(sizes[n], 7))
     return number, sizes[number]
 
 
