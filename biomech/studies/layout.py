@@ -62,7 +62,8 @@ def _or_null(table: dict[str, Any]) -> dict[str, Any]:
 def _convergence() -> dict[str, Any]:
     count = {"type": "integer", "minimum": 0}
     return _table(
-        residual_relative=MAYBE, tolerance_relative=NUMBER, newton_steps=count, stable=FLAG, negative_pivots=count,
+        residual_relative=MAYBE, tolerance_relative=NUMBER, newton_steps=count,
+        stable={"type": ["boolean", "null"]}, negative_pivots={"type": ["integer", "null"], "minimum": 0},
         unstable_state_left=FLAG, history=_list(TEXT),
     )  # fmt: skip
 
