@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from biomech.errors import SolveError
-from biomech.mechanics.banded import factor, negative_pivots
+from biomech.mechanics.banded import factor, is_definite, negative_pivots
 from biomech.mechanics.batch import pick, pick_states
 from biomech.mechanics.links import State
 from biomech.mechanics.network import Evaluation, Network
@@ -23,8 +23,9 @@ class Equilibrium:
     """Converged configurations of a batch of variants.
 
     `poses` (batch, frames); `residual` (batch,) relative; `steps` (batch,) Newton steps taken in all;
-    `negative` (batch,) negative pivots of the exact tangent at the solution (0 = stable); `left` (batch,) True where an
-    unstable equilibrium was found first and left; `energy` (batch,) N.mm; `converged` (batch,);
+    `negative` (batch,) negative pivots of the exact tangent at the solution: 0 = stable, -1 = cannot be judged, because
+    loads without a potential (following ones, moments fixed in space) make the tangent unsymmetric; `left` (batch,)
+    True where an unstable equilibrium was found first and left; `energy` (batch,) N.mm; `converged` (batch,);
     `history` one text line per remarkable event.
     """
 
@@ -54,9 +55,12 @@ class Equilibrium:
         `rate` (p, unknowns) is the derivative of the residual at fixed configuration for p parameters; see
         `residual_rate`. Exact: one factorisation of the tangent at the solution and p back-substitutions.
         """
-        lower = _exact_tangent(self.network, self.evaluation, self.poses)[variant]
-        dq = -factor(lower).solve(np.asarray(rate).T).T
-        return self.network.frame_steps(np.atleast_2d(dq))
+        exact = _exact_tangent(self.network, self.evaluation, self.poses)[variant]
+        skew = None
+        if not self.network.loads.has_potential:
+            skew = self.network.skew(self.evaluation, self.poses, exact=True)[variant]
+        dq: Array = -factor(exact, skew).solve(np.atleast_2d(rate).T).T
+        return self.network.frame_steps(dq)
 
     def residual_rate(self, stress_rates: dict[int, Array], variant: int = 0) -> Array:
         """Return dg/dp (unknowns,) when the links' stresses change at the given rates.
@@ -133,9 +137,14 @@ def _in_blocks(
         parts = list(pool.map(one, blocks))
     poses = Pose(*(np.concatenate([p.poses[i] for p in parts]) for i in (0, 1)))
     evaluation = network.evaluate(poses, states)
-    joined = [np.concatenate([getattr(p, key) for p in parts]) for key in
-              ("residual", "steps", "negative", "left", "energy", "converged")]  # fmt: skip
-    return Equilibrium(network, poses, evaluation.states, evaluation, *joined)
+
+    def joined(key: str) -> np.ndarray:
+        return np.concatenate([getattr(p, key) for p in parts])
+
+    return Equilibrium(
+        network, poses, evaluation.states, evaluation, joined("residual"), joined("steps"), joined("negative"),
+        joined("left"), joined("energy"), joined("converged"),
+    )  # fmt: skip
 
 
 def _prescribed(network: Network, start: Pose, target: Pose | None, activation: float) -> Pose:
@@ -203,22 +212,25 @@ def _exact_tangent(network: Network, evaluation: Evaluation, poses: Pose) -> Arr
 def _finish(network: Network, run: Run, states: list[State], settings: Settings, history: list[str]) -> Equilibrium:
     """Check stability of one variant; leave an unstable equilibrium for the lowest stable one found."""
     lower = _exact_tangent(network, run.evaluation, run.poses)
-    left = np.zeros(1, dtype=bool)
-    if not _definite(lower[0]):
+    negative, left = np.zeros(1, dtype=int), np.zeros(1, dtype=bool)
+    if is_definite(lower[0]):
+        pass
+    elif not network.loads.has_potential:
+        negative[:] = -1
+        history = [*history, _NOT_JUDGED]
+    else:
         from biomech.mechanics.stability import leave_unstable
 
         count = negative_pivots(lower[0])
         run, note = leave_unstable(network, run, states, settings, lower[0])
         history = [*history, f"unstable equilibrium ({count} negative pivot(s)) left: {note}"]
         left[:] = True
-    return _result(network, run, states, np.zeros(1, dtype=int), left, history)
+    return _result(network, run, states, negative, left, history)
 
 
-def _definite(lower: Array) -> bool:
-    try:
-        return factor(lower).definite
-    except np.linalg.LinAlgError:
-        return False
+_NOT_JUDGED = (
+    "stability could not be judged: loads that turn with what they act on and moments fixed in space have no potential"
+)
 
 
 def _result(
@@ -232,8 +244,9 @@ def _result(
 
 def _finish_batch(network: Network, run: Run, states: list[State], settings: Settings) -> Equilibrium:
     lower = _exact_tangent(network, run.evaluation, run.poses)
-    negative = np.array([0 if _definite(m) else negative_pivots(m) for m in lower])
-    run.ok = run.ok & (negative == 0)
+    judged = network.loads.has_potential
+    negative = np.array([0 if is_definite(m) else negative_pivots(m) if judged else -1 for m in lower])
+    run.ok = run.ok & (negative <= 0)
     return _result(network, run, states, negative, np.zeros(len(negative), dtype=bool), [])
 
 

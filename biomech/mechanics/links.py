@@ -267,11 +267,10 @@ class _SectionKinematics(Kinematics):
             - 2 * mu[..., :, None] * w[..., None, :]
         )
         if exact:  # c depends on the angle: dc/d(theta^2) = -a4
-            t2 = np.einsum("...i,...i", w, w)[..., None]
-            along = -2 * even_coefficients(t2[..., 0])[1][..., None] * (
-                np.einsum("...i,...i", w, mu)[..., None] * w - t2 * mu
-            )
-            quad += along[..., :, None] * w[..., None, :]
+            t2 = np.einsum("...i,...i", w, w)
+            a4 = even_coefficients(t2)[1]
+            square = np.einsum("...i,...i", w, mu)[..., None] * w - t2[..., None] * mu  # w x (w x mu)
+            quad -= 2 * a4[..., None, None] * square[..., :, None] * w[..., None, :]
         dp, dw = self.b_end[..., :3, :], self.b_end[..., 3:, :]
         out = np.zeros((*f.shape[:-1], 12, 12))
         out[..., 3:6, :] = fhat @ dp + (mhat - quad) @ dw

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -59,7 +60,7 @@ class Loads:
         out: Array = -np.where(self.follows, 0.0, work).sum(axis=-1)
         return out
 
-    @property
+    @cached_property
     def has_potential(self) -> bool:
         """False when some load follows its frame or is a moment fixed in space: then the tangent is not symmetric."""
         moves = np.any(self.moment != 0, axis=-1) | (self.follows & np.any(self.force != 0, axis=-1))

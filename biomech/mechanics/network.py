@@ -1,7 +1,7 @@
 """Frames joined by links, assembled into one banded system.
 
 Unknowns are six per free frame (body twist: x <- x + R v, R <- R exp(w)), renumbered so that the tangent has a
-narrow band. The tangent is symmetrised: its skew part vanishes at equilibrium.
+narrow band. The tangent is symmetrised: its skew part vanishes at equilibrium, but for loads without a potential.
 """
 
 from __future__ import annotations
@@ -156,6 +156,32 @@ class Network:
         Newton scheme, the true ones when left out. `exact` adds the small terms that Newton does without (see
         Kinematics.tangent); use it for stability and sensitivities.
         """
+        return self._assembled(evaluation, poses, stresses, activation, exact, 1.0)
+
+    def skew(
+        self,
+        evaluation: Evaluation,
+        poses: Pose,
+        stresses: Sequence[Array] | None = None,
+        activation: float = 1.0,
+        exact: bool = False,
+    ) -> Array:
+        """Return the lower triangle of the tangent's skew part, arguments and storage as for `tangent`.
+
+        At equilibrium it vanishes unless some load has no potential.
+        """
+        return self._assembled(evaluation, poses, stresses, activation, exact, -1.0)
+
+    def _assembled(
+        self,
+        evaluation: Evaluation,
+        poses: Pose,
+        stresses: Sequence[Array] | None,
+        activation: float,
+        exact: bool,
+        sign: float,
+    ) -> Array:
+        """Assemble half of every matrix plus or minus its transpose."""
         if stresses is None:
             stresses = [r.stress for r in evaluation.responses]
         keeps, where, _ = self._maps
@@ -167,7 +193,7 @@ class Network:
         parts.append(-activation * self.loads.tangent(poses))
         values = []
         for keep, part in zip(keeps, parts, strict=True):
-            both = part + np.swapaxes(part, -1, -2)
+            both = part + sign * np.swapaxes(part, -1, -2)
             values.append(both.reshape(part.shape[0], -1)[:, keep])
         flat = _summed(where, values, batch, self.unknowns * width)
         flat *= 0.5  # of each matrix and its transpose

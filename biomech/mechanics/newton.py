@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from biomech.mechanics.banded import factor
 from biomech.mechanics.batch import pick, pick_states
 from biomech.mechanics.contact import Barrier, ContactLaw, largest_step
-from biomech.mechanics.links import Kinematics, Law, Links, Response, State
+from biomech.mechanics.links import Law, Response, State
 from biomech.mechanics.network import Evaluation, Network
-from biomech.mechanics.poses import Array, Pose, rotation_exp
+from biomech.mechanics.poses import Array, Pose
+from biomech.mechanics.steps import extent, moved, newton_step, predict, strain_step
 
 _ROUNDING = 8 * np.finfo(float).eps
 
@@ -28,15 +28,16 @@ class Settings:
     """How an equilibrium is sought.
 
     `tolerance`: largest residual, relative to the largest internal force (floor 1 N or N.mm). `max_steps`: Newton steps
-    per activation. `largest_turn` (rad) and `largest_shift` (mm) bound one step. `smallest_increment` of the
-    activation before giving up. `mixed`: use the predicted stress in the tangent. `first_increment` of the
-    activation (1 = all at once). `contact_tolerance`: mean force times slack (N.mm) at which the contact search ends.
+    per activation. `largest_turn` (rad) and `largest_shift` (as a part of the model's largest extent) bound one step.
+    `smallest_increment` of the activation before giving up. `mixed`: use the predicted stress in the tangent.
+    `first_increment` of the activation (1 = all at once). `contact_tolerance`: mean force times slack (N.mm) at which
+    the contact search ends.
     """
 
     tolerance: float = 1e-9
     max_steps: int = 40
     largest_turn: float = 1.0
-    largest_shift: float = 20.0
+    largest_shift: float = 1.0
     smallest_increment: float = 1 / 256
     mixed: bool = True
     first_increment: float = 1.0
@@ -76,7 +77,7 @@ def iterate(
 
     `predicted` are the link stresses for the geometric part of the first tangent; the true ones when left out.
     """
-    batch = poses.position.shape[0]
+    batch, size = poses.position.shape[0], extent(poses)
     steps = np.zeros(batch, dtype=int)
     alive = np.ones(batch, dtype=bool)
     for taken in range(settings.max_steps + 1):
@@ -90,13 +91,11 @@ def iterate(
             break
         if _few(todo):
             return _rest_alone(network, poses, states, activation, settings, todo, steps, predicted, taken)
-        true = [r.stress for r in evaluation.responses]
-        stresses = predicted if predicted is not None and settings.mixed else true
-        lower = network.tangent(evaluation, poses, stresses, activation)
-        dq = solve_each(lower, residual, todo, alive)
-        step = network.frame_steps(limited(dq, settings))
+        stresses = predicted if settings.mixed else None
+        dq = newton_step(network, evaluation, poses, residual, stresses, activation, todo, alive)
+        step = network.frame_steps(limited(dq, settings, size))
         poses = moved(poses, step)
-        predicted = _predicted(evaluation, _strain_steps(network, evaluation, step))
+        predicted = predict(network, evaluation, step)
         steps[todo] += 1
     return Run(poses, evaluation, error, steps, ok)
 
@@ -155,7 +154,7 @@ def search_contacts(
     Interior-point search, see mechanics.contact, together with the mixed scheme for everything else.
     """
     search = search or _Search(network, poses, activation)
-    batch = poses.position.shape[0]
+    batch, size = poses.position.shape[0], extent(poses)
     steps = np.zeros(batch, dtype=int)
     alive = np.ones(batch, dtype=bool)
     for count in range(settings.max_steps):
@@ -175,13 +174,12 @@ def search_contacts(
             )
             steps[which] += more
             return _merged(poses, some, which), steps
-        stresses = predicted if predicted is not None else [r.stress for r in evaluation.responses]
-        lower = network.tangent(evaluation, poses, stresses, activation)
-        dq = limited(solve_each(lower, residual, todo, alive), settings)
+        dq = newton_step(network, evaluation, poses, residual, predicted, activation, todo, alive)
+        dq = limited(dq, settings, size)
         taken = search.advance(evaluation, network.frame_steps(dq), todo)
         step = network.frame_steps(taken[:, None] * dq)
         poses = moved(poses, step)
-        predicted = _predicted(evaluation, _strain_steps(network, evaluation, step))
+        predicted = predict(network, evaluation, step)
         steps[todo] += 1
     return poses, steps
 
@@ -258,45 +256,10 @@ def relative_error(residual: Array, evaluation: Evaluation, poses: Pose | None =
     return out
 
 
-def moved(poses: Pose, step: Array) -> Pose:
-    """Return poses after body twists `step` (batch, frames, 6)."""
-    # x <- x + R v, R <- R exp(w): translation and rotation are updated separately
-    return poses @ Pose(rotation_exp(step[..., 3:]), step[..., :3])
-
-
-def strain_step(group: Links, kinematics: Kinematics, step: Array) -> Array:
-    """Return the linearised change of a group's strains (batch, n, 6) for body twists (batch, frames, 6)."""
-    both = np.concatenate([step[:, group.a], step[:, group.b]], axis=-1)
-    out: Array = np.matmul(kinematics.b, both[..., None])[..., 0]
-    return out
-
-
-def _strain_steps(network: Network, evaluation: Evaluation, step: Array) -> list[Array]:
-    return [strain_step(g, k, step) for g, k in zip(network.groups, evaluation.kinematics, strict=True)]
-
-
-def _predicted(evaluation: Evaluation, strain_steps: list[Array]) -> list[Array]:
-    return [
-        r.stress + np.matmul(r.tangent, de[..., None])[..., 0]
-        for r, de in zip(evaluation.responses, strain_steps, strict=True)
-    ]
-
-
-def solve_each(lower: Array, residual: Array, todo: np.ndarray, alive: np.ndarray) -> Array:
-    """Return Newton steps of the variants in `todo`; a singular tangent takes a variant out of `alive`."""
-    dq = np.zeros_like(residual)
-    for i in np.flatnonzero(todo):
-        try:
-            dq[i] = factor(lower[i]).solve(-residual[i])
-        except np.linalg.LinAlgError:
-            alive[i] = False
-    return dq
-
-
-def limited(dq: Array, settings: Settings) -> Array:
-    """Return the steps (batch, unknowns) scaled down to the largest allowed turn and shift."""
+def limited(dq: Array, settings: Settings, size: Array) -> Array:
+    """Return the steps (batch, unknowns) cut to the largest turn and shift allowed in a model of `size` (batch,)."""
     parts = np.abs(dq.reshape(dq.shape[0], -1, 6))
     turn = parts[..., 3:].max(axis=(-1, -2), initial=0.0) / settings.largest_turn
-    shift = parts[..., :3].max(axis=(-1, -2), initial=0.0) / settings.largest_shift
+    shift = parts[..., :3].max(axis=(-1, -2), initial=0.0) / (settings.largest_shift * size)
     out: Array = dq / np.maximum(1.0, np.maximum(turn, shift))[:, None]
     return out

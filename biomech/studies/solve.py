@@ -91,7 +91,7 @@ def settings_of(scenario: Scenario) -> Settings:
     return Settings(
         tolerance=scenario.solve.tolerance,
         smallest_increment=2.0**-scenario.solve.max_halvings,
-        largest_shift=5.0,
+        largest_shift=0.08,
         largest_turn=0.5,
     )
 
