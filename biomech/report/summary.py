@@ -71,6 +71,8 @@ def trust_lines(solution: Solution, data: Mapping[str, Any]) -> Iterator[str]:
 
 def _stability(found: Mapping[str, Any]) -> str:
     left = ", after an unstable state was left" if found["unstable_state_left"] else ""
+    if found["stable"] is None:
+        return "stability not judged"
     return ("stable" if found["stable"] else f"UNSTABLE ({found['negative_pivots']} negative pivots)") + left
 
 

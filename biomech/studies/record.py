@@ -96,8 +96,8 @@ def _convergence(solution: Solution) -> dict[str, Any]:
         "residual_relative": solved.residual[0],
         "tolerance_relative": solution.scenario.solve.tolerance,
         "newton_steps": int(solved.steps[0]),
-        "stable": int(solved.negative[0]) == 0,
-        "negative_pivots": int(solved.negative[0]),
+        "stable": None if solved.negative[0] < 0 else int(solved.negative[0]) == 0,
+        "negative_pivots": None if solved.negative[0] < 0 else int(solved.negative[0]),
         "unstable_state_left": bool(solved.left[0]),
         "history": list(solved.history),
     }
