@@ -38,6 +38,12 @@ def test_four_elements_are_close(force, torsion, u):
     assert np.linalg.norm(_tip(4, force, torsion) - u) < allowed * np.linalg.norm(u)
 
 
+@pytest.mark.parametrize("elements", [4, 8, 32])
+def test_the_whole_load_at_once_takes_few_steps(elements):
+    e = benchmark_a(elements, 600).solve()
+    assert e.steps[0] <= 6 and not e.history  # no halving of the load
+
+
 @pytest.mark.parametrize(
     ("torsion", "tip"),
     # limits that several general-purpose engines extrapolate to within 3e-8; GA = 5e6 x 5/6

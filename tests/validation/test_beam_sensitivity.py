@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import beams
 import numpy as np
 import pytest
 from beams import Model, batch, benchmark_a, benchmark_c
@@ -59,6 +60,17 @@ def test_rest_shape(component):
 
 def test_with_a_dead_load_and_large_rotations():
     model = benchmark_a(4, 300)
+    e = model.solve(tolerance=3e-11)
+    rate = e.residual_rate({0: e.stress(0)[0]})
+    numeric = _difference(e, lambda h: _with(model, 0, stiffness_factor=1 + h))
+    _agree(e.sensitivity(rate[None])[0], numeric)
+
+
+@pytest.mark.parametrize("load", [{"force": (0, 3.0, 1.0), "follows": True}, {"moment": (20.0, 0, 40.0)}])
+def test_with_a_load_without_potential(load):
+    # the tangent is then not symmetric
+    section = np.array([2e3, 2e3, 2e3, 80.0, 100.0, 150.0])
+    model = beams.cantilever(beams.line(10.0, 4), section, beams.load(4, **load))
     e = model.solve(tolerance=3e-11)
     rate = e.residual_rate({0: e.stress(0)[0]})
     numeric = _difference(e, lambda h: _with(model, 0, stiffness_factor=1 + h))

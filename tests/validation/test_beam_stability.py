@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 from beams import Model, batch, cantilever, line, load
 
+from biomech.attachments.tie import Tie
 from biomech.mechanics.banded import negative_pivots
-from biomech.mechanics.links import Linear
+from biomech.mechanics.links import Linear, Links
 from biomech.mechanics.network import Network
 from biomech.mechanics.newton import Settings, newton
 
@@ -36,11 +37,12 @@ def test_euler_column():
     assert _negative_pivots(_column(3.1 * critical)) == 2  # the other axis is three times as stiff
 
 
-def test_the_buckled_column_is_the_elastica():
+@pytest.mark.parametrize("degrees", [10.0, 60.0, 120.0, 145.0])  # up to 3 times Euler's load
+def test_the_buckled_column_is_the_elastica(degrees):
     # post-buckling of the elastica: tip angle a gives P/Pcr = (2 K(sin a/2)/pi)^2 (Euler; textbooks)
     from scipy.special import ellipk
 
-    a = np.deg2rad(60.0)
+    a = np.deg2rad(degrees)
     ratio = (2 * ellipk(np.sin(a / 2) ** 2) / np.pi) ** 2
     section = COLUMN * [2e-3, 2e-3, 2e-3, 1, 1, 1]
     force = ratio * np.pi**2 * COLUMN[4] / (2 * L) ** 2
@@ -49,6 +51,37 @@ def test_the_buckled_column_is_the_elastica():
     assert e.left[0]
     assert e.negative[0] == 0
     assert np.linalg.norm(beams.turn(e, model, -1)) == pytest.approx(a, rel=0.01)
+
+
+def test_a_column_three_times_beyond_its_load_keeps_a_stiff_wire_stiff():
+    # the same elastica with hardly any stretch or shear, which a descent along the energy alone cannot follow
+    from scipy.special import ellipk
+
+    a = np.deg2rad(148.0)
+    force = (2 * ellipk(np.sin(a / 2) ** 2) / np.pi) ** 2 * np.pi**2 * COLUMN[4] / (2 * L) ** 2
+    model = cantilever(line(L, 16), COLUMN, load(16, (-force, 0, 0)))
+    e = model.solve(tolerance=1e-8)
+    assert e.left[0] and e.negative[0] == 0
+    assert np.linalg.norm(beams.turn(e, model, -1)) == pytest.approx(a, rel=2e-3)
+
+
+@pytest.mark.parametrize("slack", [2.0, 5.0])
+def test_a_buckling_column_is_caught_by_a_slack_rope(slack):
+    model = _column(3.1 * np.pi**2 * COLUMN[4] / (2 * L) ** 2)
+    n = model.network.frames
+    rope = Links("rope", np.array([n]), np.array([n - 1]), Tie(np.array([slack]), np.array([20.0])), "section")
+    network = Network(n + 1, np.append(model.network.fixed, True), [*model.network.groups, rope], model.network.loads)
+    caught = Model(network, beams.join(model.start, model.start.take(np.array([n - 1]))))
+    e = caught.solve(tolerance=1e-8)
+    assert e.left[0] and e.negative[0] == 0
+    moved = np.linalg.norm(e.poses.position[0, n - 1] - model.start.position[n - 1])
+    pull = np.linalg.norm(e.frame_forces(1)[0, 0, :3])
+    assert slack < moved < slack + 0.1
+    # the tie's distance is rounded by 0.01 mm and it centres with 0.05 N/mm (see the tie)
+    assert pull == pytest.approx(20.0 * (moved - slack - 0.01) + 0.05 * moved, rel=0.02)
+    free = model.solve(tolerance=1e-8)
+    assert np.linalg.norm(free.poses.position[0, -1] - model.start.position[-1]) > slack + 1
+    assert e.energy[0] > free.energy[0]
 
 
 def test_a_pulled_column_is_stable():
@@ -65,6 +98,15 @@ def test_lateral_buckling_of_a_cantilever_strip():
     assert _negative_pivots(_strip(0.99 * critical)) == 0
     assert _negative_pivots(_strip(1.01 * critical)) == 1
     assert _negative_pivots(_strip(-1.01 * critical)) == 1
+
+
+@pytest.mark.parametrize("part", [1.05, 1.3, 2.0])
+def test_a_strip_that_buckles_sideways_ends_stable(part):
+    critical = 4.0126 * np.sqrt(STRIP[4] * STRIP[3]) / L**2
+    model = _strip(part * critical)
+    e = model.solve(tolerance=1e-8)
+    assert e.left[0] and e.negative[0] == 0
+    assert np.abs(beams.displacement(e, model, -1)[2]) > 1.0
 
 
 def _simply_supported(force, n=16):
