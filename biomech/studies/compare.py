@@ -27,7 +27,8 @@ class Comparison:
     """Variants and their solutions, the first being the reference of all differences.
 
     `keys` that were varied (none for a comparison of files); `teeth` in the foreground: those asked for, else those the
-    keys name, else the one whose movement differs most; `seconds` of building and solving all.
+    keys name, else the one whose movement (with prescriptions: whose torque) differs most; `seconds` of building and
+    solving all.
     """
 
     variants: tuple[Variant, ...]
@@ -107,9 +108,10 @@ def _foreground(solutions: Sequence[Solution], keys: Sequence[str], teeth: Seque
     named = [int(step) for key in keys for step in key.split(".") if re.fullmatch(r"[1-4][1-7]", step)]
     named = [n for n in dict.fromkeys(named) if n in common]
     if not named:
-        moved = {n: movement_spread(solutions, n) for n in common}
-        # a fellow that moves alike up to rounding must not win by it
-        named = [next(n for n in common if moved[n] >= max(moved.values()) - MIRRORED)]
+        differs = _torque_spread if tuple(keys) == ("bracket.prescription",) else movement_spread
+        amount = {n: differs(solutions, n) for n in common}
+        # a fellow that does the same up to rounding must not win by it
+        named = [next(n for n in common if amount[n] >= (1 - 1e-4) * max(amount.values()) - MIRRORED)]
     return tuple(n for i, n in enumerate(named) if not any(_alike(solutions, n, m) for m in named[:i]))
 
 
@@ -117,6 +119,12 @@ def movement_spread(solutions: Sequence[Solution], number: int) -> float:
     """Return by how much, mm, crown or apex of a tooth end up in different places: the largest over all pairs."""
     places = np.array([_moved(s, number) for s in solutions])
     return float(np.linalg.norm(places[:, None] - places[None], axis=-1).max())
+
+
+def _torque_spread(solutions: Sequence[Solution], number: int) -> float:
+    """Return the largest less the smallest torque moment on a tooth, N.mm: what prescriptions are about."""
+    views = [s.teeth[number] for s in solutions]
+    return float(np.ptp([v.turns(v.moment_at(v.bracket))["torque"] for v in views]))
 
 
 def _moved(solution: Solution, number: int) -> np.ndarray:
