@@ -40,6 +40,8 @@ KINDS = {
         ),
         Kind("pressure", "MPa", ("MPa", "kPa", "Pa", "GPa", "N/mm^2", "psi"), "0.05 MPa"),
         Kind("stiffness", "N/mm", ("N/mm", "N/m", "cN/mm", "gf/mm", "kgf/mm", "lbf/in"), "50 N/mm"),
+        Kind("time", "day", ("hour", "day", "week", "month", "year", "days", "weeks", "months", "years"), "6 weeks"),
+        Kind("speed", "mm/day", ("mm/day", "mm/week", "mm/month", "mm/year", "um/day"), "1 mm/month"),
     )
 }
 """The kinds of quantity a scenario knows."""

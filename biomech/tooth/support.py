@@ -7,7 +7,7 @@ wrench returned is what has to be applied to hold the motion (dE/dq); the ligame
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -135,6 +135,25 @@ class RootBed(Law):
         _, e = self._pull(q, np.empty(q.shape[0] * q.shape[1] * self._points * 6))
         stored = (self._density * self._curve(e).energy).sum(axis=-1)
         return np.asarray(stored.swapaxes(0, 1).reshape(strain.shape[:-1]))
+
+    def work_along(self, strain: Array) -> Callable[[Array], tuple[Array, Array]]:
+        """Return f(s): the work s q . wrench(s q), N.mm, and its slope in s, (..., T), along q = `strain` (..., T, 6).
+
+        Every law's strain grows in proportion to s, so a call costs one evaluation of the laws' curves.
+        """
+        q = strain.reshape(int(np.prod(strain.shape[:-2])), self._count, 6).swapaxes(0, 1)
+        _, e = self._pull(q, np.empty(q.shape[0] * q.shape[1] * self._points * 6))
+
+        def work(share: Array) -> tuple[Array, Array]:
+            s = share.reshape(-1, self._count).T[..., None]
+            x = s * e
+            law = self._curve(x)
+            stress = law.secant * x
+            total = (self._density * stress * x).sum(axis=-1)
+            slope = (self._density * (law.slope * x + stress) * e).sum(axis=-1)
+            return total.T.reshape(share.shape), slope.T.reshape(share.shape)
+
+        return work
 
     def _respond(self, q: Array, room: Array) -> tuple[Array, Array]:
         """Return wrench and tangent with teeth first, for q (T, B, 6); `room` is working memory."""

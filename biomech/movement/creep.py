@@ -1,0 +1,111 @@
+"""The ligament over a stretch of time: it yields as its socket follows, by an implicit rule.
+
+At the end of a time weight g (days) a socket that started at pose B stands at S = B exp(g r q), with r the rate and q
+the tooth's elastic motion in S. Both twists are parallel, so the tooth stands at B exp(e) with e = (1 + g r) q. The
+link from B to the tooth therefore sees the strain e and answers with the wrench of q: an ordinary law, softer than
+the ligament, and the state at the end of a step is an ordinary equilibrium.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from biomech.errors import SolveError
+from biomech.mechanics.links import Law, Response
+from biomech.mechanics.poses import Array, jacobian_inverse
+from biomech.movement.levers import Levers
+from biomech.rates import RateLaw
+from biomech.tooth.support import RootBed
+
+_SMALL = 1e-9  # mm: below this the ligament is linear and the direction of the motion does not matter
+_ROUNDS = 60
+
+
+class Flow(NamedTuple):
+    """Elastic motion q (..., T, 6), its rate r (..., T) per day, and (..., T, 6) the gradient of r."""
+
+    motion: Array
+    rate: Array
+    gradient: Array
+
+
+class Creep(Law):
+    """The law between the pose B of each socket and its tooth; `weight` is g in days."""
+
+    def __init__(self, bed: RootBed, rate: RateLaw, levers: Levers, weight: float) -> None:
+        self.bed, self.rate, self.levers, self.weight = bed, rate, levers, weight
+        self._last: Array | None = None  # where the search for the share starts: it changes little between calls
+
+    def respond(self, strain: Array, state: Any) -> Response:
+        """Return the wrench of the ligament as dual of the strain e (..., T, 6), its tangent, and the state."""
+        share = self._share(strain)
+        q = share[..., None] * strain
+        wrench, stiffness, _ = self.bed.respond(q)
+        flow = rate_of(self.rate, self.levers, q, wrench, stiffness)
+        grown = 1 + self.weight * flow.rate
+        along = np.einsum("...i,...i", flow.gradient, q)
+        lost = self.weight / (grown + self.weight * along)
+        yields = np.eye(6) - lost[..., None, None] * q[..., :, None] * flow.gradient[..., None, :]
+        tangent = (stiffness @ yields) / grown[..., None, None]
+        return Response(_as_dual_of(strain, q, wrench), tangent, state)
+
+    def energy(self, strain: Array, state: Any) -> Array:
+        """A ligament that follows its socket dissipates: it has no energy to compare equilibria by."""
+        raise NotImplementedError
+
+    def motion(self, strain: Array) -> Array:
+        """Return the elastic motions q (..., T, 6) at strains e (..., T, 6)."""
+        out: Array = self._share(strain)[..., None] * strain
+        return out
+
+    def _share(self, strain: Array) -> Array:
+        """Return s (..., T) with q = s e, 0 < s <= 1, from s + g v(s) / u(e) = 1: monotone, by guarded Newton."""
+        size = np.maximum(self.levers.size(strain), _SMALL)
+        tiny = size <= _SMALL
+        work = self.bed.work_along(strain)
+        low, high = np.zeros_like(size), np.ones_like(size)
+        share = np.ones_like(size) if self._last is None or self._last.shape != size.shape else self._last
+        for _ in range(_ROUNDS):
+            done, slope = work(share)
+            done = np.where(tiny, self.levers.stiffness * (share * size) ** 2, done)
+            slope = np.where(tiny, 2 * self.levers.stiffness * share * size**2, slope)
+            u = share * size
+            stress = 1e3 * done / (u * self.levers.area)
+            steepness = 1e3 * (slope - done / share) / (u * self.levers.area)
+            speed = self.rate.speed(u, stress)
+            error = share + self.weight * speed.value / size - 1
+            low, high = np.where(error < 0, share, low), np.where(error > 0, share, high)
+            rise = 1 + self.weight * (speed.by_displacement + speed.by_stress * steepness / size)
+            trial = share - error / rise
+            inside = (trial > low) & (trial < high)
+            new = np.where(inside, trial, 0.5 * (low + high))
+            self._last = new
+            if np.abs(new - share).max(initial=0.0) < 1e-9:  # quadratic: what is left is its square
+                return new
+            share = new
+        raise SolveError("the rate law has no solution for a step in time; check its parameters")
+
+
+def rate_of(law: RateLaw, levers: Levers, q: Array, wrench: Array, stiffness: Array) -> Flow:
+    """Return how fast sockets follow: at twist rates r q, for motions q (..., T, 6) with wrench and tangent there."""
+    size = levers.size(q)
+    tiny = size < _SMALL
+    u = np.where(tiny, _SMALL, size)
+    work = np.where(tiny, levers.stiffness * u * u, np.einsum("...i,...i", q, wrench))
+    stress = 1e3 * work / (u * levers.area)
+    speed = law.speed(u, stress)
+    by_size = np.einsum("tij,...tj->...ti", levers.metric, q) / u[..., None]
+    by_work = wrench + np.einsum("...ij,...j->...i", stiffness, q)
+    by_stress = 1e3 * by_work / (u * levers.area)[..., None] - (stress / u)[..., None] * by_size
+    rate = speed.value / u
+    gradient = ((speed.by_displacement - rate) / u)[..., None] * by_size + (speed.by_stress / u)[..., None] * by_stress
+    return Flow(q, rate, np.where(tiny[..., None], 0.0, gradient))
+
+
+def _as_dual_of(e: Array, q: Array, wrench: Array) -> Array:
+    """Return the dual of e (..., T, 6) that puts the same force on the tooth as the wrench, dual of the parallel q."""
+    at_tooth = np.einsum("...ji,...j->...i", jacobian_inverse(q)[0], wrench)
+    back: Array = np.linalg.solve(np.swapaxes(jacobian_inverse(e)[0], -1, -2), at_tooth[..., None])[..., 0]
+    return back

@@ -1,0 +1,220 @@
+"""March an appliance through time: adaptive steps, an equilibrium at every stage, warm from the last."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from biomech.appliance import Appliance
+from biomech.errors import InputError, SolveError
+from biomech.mechanics.banded import factor
+from biomech.mechanics.equilibrium import equilibrium
+from biomech.mechanics.links import State
+from biomech.mechanics.network import Evaluation, Network
+from biomech.mechanics.newton import Settings
+from biomech.mechanics.poses import Array, Pose, jacobian_inverse, pose_exp, pose_log
+from biomech.movement.contacts import settle, touching
+from biomech.movement.creep import Creep, rate_of
+from biomech.movement.levers import Levers
+from biomech.movement.scheme import Scheme, scheme
+from biomech.rates import RateLaw
+from biomech.tooth.support import RootBed
+
+ARM = 10.0
+"""mm by which rotations are weighed against translations in the error: about half a tooth's length."""
+_SCHEME = scheme()
+_GROWTH, _SAFETY, _WORST = 5.0, 0.85, 0.2
+
+
+@dataclass(frozen=True)
+class Control:
+    """How steps in time are chosen.
+
+    `tolerance`: error allowed in one step, relative to the largest elastic motion plus movement since the march began;
+    `floor` mm added to that scale; `first`, `largest`, `smallest` step, days; `most_steps` before giving up; `fixed`:
+    every step is `largest`, whatever the error.
+    """
+
+    tolerance: float = 4e-5
+    floor: float = 0.2
+    first: float = 0.02
+    largest: float = 90.0
+    smallest: float = 1e-9
+    most_steps: int = 20_000
+    fixed: bool = False
+
+
+@dataclass(frozen=True)
+class Moment:
+    """The appliance at one time: days since the course began, poses (1, frames), sockets included, and links' states.
+
+    `rate` (frames, 6) body twist rates by which the frames last moved, per day: the next step starts its search there.
+    """
+
+    time: float
+    poses: Pose
+    states: list[State]
+    evaluation: Evaluation
+    rate: Array
+
+
+class Mover:
+    """An appliance with a rate law: what does not change while time passes."""
+
+    def __init__(self, appliance: Appliance, law: RateLaw, settings: Settings) -> None:
+        if appliance.ligament_group < 0:
+            raise InputError("every tooth is held rigidly: nothing can move in time")
+        self.appliance, self.law, self.settings = appliance, law, settings
+        self.network = appliance.network
+        self.group = self.network.groups[appliance.ligament_group]
+        bed = self.group.law
+        assert isinstance(bed, RootBed)
+        self.bed = bed
+        parts = [p for p in appliance.teeth.values() if p.ligament is not None]
+        self.levers = Levers.of(bed.stiffness, [p.ligament.normal_modulus for p in parts if p.ligament is not None])
+        self.sockets = self.group.a
+
+    def moment(self, time: float, poses: Pose, states: list[State]) -> Moment:
+        """Return the moment at given equilibrium poses."""
+        evaluation = self.network.evaluate(poses, states)
+        return Moment(time, poses, evaluation.states, evaluation, np.zeros((self.network.frames, 6)))
+
+    def rates(self, moment: Moment) -> Array:
+        """Return the twist rates (T, 6) of the sockets in their own axes, mm/day and rad/day."""
+        i = self.appliance.ligament_group
+        q, response = moment.evaluation.kinematics[i].strain, moment.evaluation.responses[i]
+        flow = rate_of(self.law, self.levers, q, response.stress, np.broadcast_to(response.tangent, (*q.shape, 6)))
+        out: Array = (flow.rate[..., None] * q)[0]
+        return out
+
+    def softened(self, weight: float) -> tuple[Network, Creep]:
+        """Return the network whose ligaments yield over `weight` days."""
+        law = Creep(self.bed, self.law, self.levers, weight)
+        groups = list(self.network.groups)
+        groups[self.appliance.ligament_group] = self.group.with_law(law)
+        return self.network.replaced(groups), law
+
+    def with_sockets(self, poses: Pose, sockets: Pose) -> Pose:
+        """Return poses (1, frames) with the sockets at other poses (T,)."""
+        rotation, position = poses.rotation.copy(), poses.position.copy()
+        rotation[0, self.sockets], position[0, self.sockets] = sockets
+        return Pose(rotation, position)
+
+    def sockets_of(self, poses: Pose) -> Pose:
+        """Return the poses (T,) of the sockets."""
+        return Pose(poses.rotation[0, self.sockets], poses.position[0, self.sockets])
+
+
+@dataclass(frozen=True)
+class _Trial:
+    poses: Pose
+    error: Array  # (T, 6): estimated error of the sockets' twist over the step
+    moved: Array  # (T, 6): twist of the sockets over the step
+
+
+def step(mover: Mover, now: Moment, h: float, rule: Scheme = _SCHEME) -> _Trial | None:
+    """Return where a step of `h` days leads, with an error estimate; None when a stage has no equilibrium."""
+    network, law = mover.softened(rule.stages[1, 1] * h)
+    start = mover.sockets_of(now.poses)
+    slopes = [mover.rates(now)]
+    poses, guess_rate, walls = now.poses, now.rate, touching(network, now.poses)
+    twist = np.zeros_like(slopes[0])
+    for i in range(1, len(rule.nodes)):
+        known = h * sum(w * k for w, k in zip(rule.stages[i, :i], slopes, strict=True))
+        ahead = _ahead(slopes, rule.nodes[:i], rule.nodes[i])
+        # B of the creep law: such that with the expected rate the whole twist adds up in the chart
+        whole = known + rule.stages[i, i] * h * ahead
+        body = np.linalg.solve(jacobian_inverse(whole)[0], ahead[..., None])[..., 0]
+        base = start @ pose_exp(whole) @ pose_exp(-rule.stages[i, i] * h * body)
+        guess = now.poses @ pose_exp(rule.nodes[i] * h * guess_rate)
+        run, walls = settle(network, mover.with_sockets(guess, base), now.states, mover.settings, walls)
+        if not run.ok[0]:
+            return None
+        strain = mover.group.strain(run.poses)
+        grown = strain - law.motion(strain)
+        sockets = base @ pose_exp(grown[0])
+        twist = pose_log(start.inverse() @ sockets)
+        # of the twist in the chart at the step's start; exact, so that the error of `base` enters one order higher
+        rate = grown[0] / (rule.stages[i, i] * h)
+        slopes.append(np.einsum("tij,tj->ti", jacobian_inverse(twist)[0], rate))
+        poses = mover.with_sockets(run.poses, sockets)
+        guess_rate = pose_log(now.poses.inverse() @ poses)[0] / (rule.nodes[i] * h)
+    error = h * sum(w * k for w, k in zip(rule.error, slopes, strict=True))
+    return _Trial(poses, np.asarray(error), twist)
+
+
+def _ahead(slopes: list[Array], nodes: Array, node: float) -> Array:
+    """Return the rates expected at `node` from those of the stages before."""
+    if len(slopes) == 1:
+        return slopes[0]
+    a, b = slopes[-2], slopes[-1]
+    out: Array = b + (b - a) * (node - nodes[-1]) / (nodes[-1] - nodes[-2])
+    return out
+
+
+def march(
+    mover: Mover, start: Moment, end: float, control: Control, progress: Callable[[float], None] | None = None
+) -> Iterator[Moment]:
+    """Yield the moments after `start` up to the time `end`, one a step.
+
+    Raises SolveError when no equilibrium is found however short the step.
+    """
+    now, h, taken = start, control.largest if control.fixed else control.first, 0
+    elastic = _largest(_elastic(mover, start))
+    begin = mover.sockets_of(start.poses)
+    while end - now.time > 1e-9 * max(1.0, abs(end)):
+        left = end - now.time
+        h = left if h > 0.999 * left else min(h, 0.5 * left) if h > 0.5 * left and not control.fixed else h
+        trial = step(mover, now, h)
+        if trial is None:
+            h *= 0.25
+        else:
+            moved = pose_log(begin.inverse() @ mover.sockets_of(trial.poses))
+            scale = control.tolerance * (max(elastic, _largest(moved)) + control.floor)
+            error = _largest(trial.error) / scale
+            if control.fixed or error <= 1.0:
+                now = _accept(mover, now, trial, now.time + h if h < left else end)
+                yield now
+                if progress is not None:
+                    progress(now.time)
+            h *= min(_GROWTH, max(_WORST, _SAFETY * error ** (-1 / 3))) if error > 0 else _GROWTH
+            h = min(h, control.largest) if not control.fixed else control.largest
+        taken += 1
+        if h < control.smallest or taken > control.most_steps:
+            raise SolveError(
+                f"the course does not get beyond day {now.time:.4g}: steps of {h:.1e} days find no equilibrium that "
+                "is accurate enough. Activate less, or look at what snaps or slips there"
+            )
+
+
+def _accept(mover: Mover, now: Moment, trial: _Trial, time: float) -> Moment:
+    """Return the moment after a step; where the wire has become unstable, let it snap."""
+    poses = trial.poses
+    evaluation = mover.network.evaluate(poses, now.states)
+    lower = mover.network.tangent(evaluation, poses, [r.stress for r in evaluation.responses])[0]
+    if not _definite(lower):
+        found = equilibrium(mover.network, poses, states=now.states, settings=mover.settings)
+        poses, evaluation = found.poses, found.evaluation
+    rate = pose_log(now.poses.inverse() @ poses)[0] / (time - now.time)
+    return Moment(time, poses, evaluation.states, evaluation, rate)
+
+
+def _definite(lower: Array) -> bool:
+    try:
+        return factor(lower).definite
+    except np.linalg.LinAlgError:
+        return False
+
+
+def _elastic(mover: Mover, moment: Moment) -> Array:
+    return np.asarray(moment.evaluation.kinematics[mover.appliance.ligament_group].strain[0])
+
+
+def _largest(twists: Array) -> float:
+    """Return the largest of twists (T, 6), rotations weighed by ARM, mm."""
+    return float(max(np.abs(twists[:, :3]).max(initial=0.0), ARM * np.abs(twists[:, 3:]).max(initial=0.0)))
+
+
+__all__ = ["Control", "Moment", "Mover", "march", "step"]
