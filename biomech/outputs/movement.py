@@ -17,6 +17,13 @@ def _move(view: ToothView) -> tuple[Sideways, Levels] | None:
     return sideways(view.motion, view.levels, view.jaw), view.levels
 
 
+@add("long_axis_mm", "buccal displacement of the long axis at crown edge and apex", "mm")
+def long_axis(view: ToothView) -> Value:
+    """Return the buccal displacement of the long axis at the depths of edge and apex: free of rotation about it."""
+    found = _move(view)
+    return None if found is None else {"crown": found[0].crown, "apex": found[0].apex}
+
+
 @add("apex_to_crown", "apex over crown displacement, buccolingual", "1")
 def ratio(view: ToothView) -> Value:
     """Return apex over crown displacement along the long axis: 1 translation, 0 about the apex; None unmoved."""

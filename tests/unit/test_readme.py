@@ -35,5 +35,5 @@ def test_table_is_what_the_program_computes():
         tooth = solve(load(ROOT / "scenarios" / f"{name}.toml")).tooth(16)
         assert abs(tooth["force_N"]["buccal"] - float(force)) < 0.02
         assert abs(tooth["moment_at_bracket_N_mm"]["torque"] - float(moment)) < 0.2
-        assert abs(1e3 * tooth["crown_mm"]["buccal"] - float(crown)) < 1.0
-        assert abs(1e3 * tooth["apex_mm"]["buccal"] - float(apex)) < 1.0
+        assert abs(1e3 * tooth["long_axis_mm"]["crown"] - float(crown)) < 1.0
+        assert abs(1e3 * tooth["long_axis_mm"]["apex"] - float(apex)) < 1.0
