@@ -44,6 +44,20 @@ def solve(file: Path, out: Path | None, changes: tuple[str, ...], no_pictures: b
     run(file, out or Path("out") / file.stem, changes, pictures=not no_pictures, quiet=quiet)
 
 
+@biomech.command(short_help="Solve a scenario and write a report to hand on.")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--out", metavar="FILE.html", type=click.Path(path_type=Path),
+              help="Where to write the report.  [default: out/<name of FILE>/report.html]")  # fmt: skip
+@click.option("--set", "changes", multiple=True, metavar="KEY=VALUE",
+              help='Change the scenario, such as --set "wire.overlay.diameter=0.9 mm". May be repeated.')  # fmt: skip
+@click.option("--quiet", is_flag=True, help="No progress; errors only.")
+def report(file: Path, out: Path | None, changes: tuple[str, ...], quiet: bool) -> None:
+    """Solve the scenario FILE and write a report: one HTML file that opens anywhere, without a network."""
+    from biomech.cli.report import run
+
+    run(file, out or Path("out") / file.stem / "report.html", changes, quiet=quiet)
+
+
 @biomech.command(short_help="One tooth's support: stiffness, resistance, M/F.")
 @click.argument("number", type=str)
 @click.option("--bone-level", metavar="LENGTH", help='Cemento-enamel junction to crest, such as "3 mm".')

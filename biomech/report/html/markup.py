@@ -16,7 +16,7 @@ class Raw(str):
     __slots__ = ()
 
 
-def tag(name: str, *children: object, **attributes: object) -> Raw:
+def tag(name: str, /, *children: object, **attributes: object) -> Raw:
     """Return an element; children that are not Raw are escaped, None is left out.
 
     Attributes: a trailing underscore is dropped (`class_`), others become hyphens; True stands for a bare attribute,
@@ -73,9 +73,8 @@ def table(
 ) -> Raw:
     """Return a table: `head` rows of (text, columns spanned), first column as row heads, `words` columns of text."""
     heads = [
-        tag("tr", *(tag("th", text, scope="col" if span == 1 else "colgroup", colspan=span if span > 1 else None)
-                    for text, span in row))
-        for row in head
+        tag("tr", *(_head(text, span, words if k == len(head) - 1 else (), i) for i, (text, span) in enumerate(row)))
+        for k, row in enumerate(head)
     ]  # fmt: skip
     body = [
         tag("tr", tag("th", row[0], scope="row"),
@@ -84,3 +83,12 @@ def table(
     ]  # fmt: skip
     whole = tag("table", tag("caption", caption), tag("thead", *heads), tag("tbody", *body), id=id_)
     return tag("div", whole, class_="wide")
+
+
+def _head(text: str, span: int, words: tuple[int, ...], column: int) -> Raw:
+    """Return a column head, over the left edge of texts and the right edge of numbers."""
+    if span > 1:
+        return tag("th", text, scope="colgroup", colspan=span)
+    if not text:
+        return tag("td")
+    return tag("th", text, scope="col", class_="words" if column == 0 or column in words else None)

@@ -59,6 +59,16 @@ def steps_of(solutions: Sequence[tuple[str, Solution]]) -> list[Step]:
     return [_before(first), *(_step(label, solution, starts) for label, solution in solutions)]
 
 
+def in_time(solutions: Sequence[tuple[str, Solution]]) -> bool:
+    """Return whether teeth were carried on from one solution to the next, as in a course of treatment."""
+    first = solutions[0][1].teeth
+    return any(not _same(v.part.pose, first[n].part.pose) for _, s in solutions for n, v in s.teeth.items())
+
+
+def _same(a: Pose, b: Pose) -> bool:
+    return np.array_equal(a.position, b.position) and np.array_equal(a.rotation, b.rotation)
+
+
 def _before(solution: Solution) -> Step:
     still, none = np.zeros(6), np.zeros(3)
     numbers: dict[int, dict[str, Value]] = {n: {} for n in solution.teeth}
@@ -85,8 +95,7 @@ def _step(label: str, solution: Solution, starts: Mapping[int, Pose]) -> Step:
 
 def since(view: ToothView, start: Pose) -> ToothView:
     """Return the view of a tooth as moved from the pose `start`."""
-    here = view.part.pose
-    if np.array_equal(here.position, start.position) and np.array_equal(here.rotation, start.rotation):
+    if _same(view.part.pose, start):
         return view
     return replace(view, part=replace(view.part, pose=start), motion=pose_log(start.inverse() @ view.pose))
 

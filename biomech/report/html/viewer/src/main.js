@@ -38,12 +38,18 @@ function choose(number) {
   redraw();
 }
 
+// Where two numbers would overlap, the farther tooth goes without.
 function placeLabels() {
-  scene.labels.forEach((at, i) => {
-    const [x, y] = scene.project(at);
-    labels[i].style.left = `${100 * x}%`;
-    labels[i].style.top = `${100 * y}%`;
-  });
+  const [width, height] = [canvas.clientWidth, canvas.clientHeight];
+  const places = scene.labels.map((at, i) => ({ label: labels[i], at: scene.project(at) }));
+  const placed = [];
+  for (const { label, at } of places.sort((a, b) => a.at[2] - b.at[2])) {
+    const [x, y] = [at[0] * width, at[1] * height];
+    label.hidden = placed.some((p) => Math.abs(p[0] - x) < 18 && Math.abs(p[1] - y) < 14);
+    label.style.left = `${x}px`;
+    label.style.top = `${y}px`;
+    if (!label.hidden) placed.push([x, y]);
+  }
 }
 
 function redraw() {

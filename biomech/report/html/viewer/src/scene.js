@@ -8,6 +8,9 @@ import { toothGeometry } from "./meshes.js";
 import { apply, moved, point } from "./poses.js";
 import { shapeTube, tubeGeometry } from "./tube.js";
 
+const HALF_ANGLE = 12; // degrees
+const BROAD = 1.35; // width over height of a picture in which the height limits the size
+
 const matrix = ({ R, x }) =>
   new Matrix4().set(R[0], R[1], R[2], x[0], R[3], R[4], R[5], x[1], R[6], R[7], R[8], x[2], 0, 0, 0, 1);
 
@@ -18,7 +21,7 @@ export class ArchScene {
     this.data = data;
     this.renderer = new WebGLRenderer({ canvas, context, antialias: true, alpha: true });
     this.renderer.setPixelRatio(Math.min(2, window.devicePixelRatio || 1));
-    this.camera = new PerspectiveCamera(24, 1, 10, 1000);
+    this.camera = new PerspectiveCamera(2 * HALF_ANGLE, 1, 10, 1000);
     this.scene = new Scene();
     this.scene.add(new AmbientLight("#ffffff", 1.1), this.camera);
     const lamp = new DirectionalLight("#ffffff", 2.2);
@@ -131,6 +134,9 @@ export class ArchScene {
   resize(width, height) {
     this.renderer.setSize(width, height, false);
     this.camera.aspect = width / height;
+    // a narrow picture sees a wider angle, so that the arch's width always fits
+    const half = Math.tan((HALF_ANGLE * Math.PI) / 180) * Math.max(1, BROAD / this.camera.aspect);
+    this.camera.fov = (2 * Math.atan(half) * 180) / Math.PI;
     this.camera.updateProjectionMatrix();
   }
 
@@ -138,10 +144,10 @@ export class ArchScene {
     this.renderer.render(this.scene, this.camera);
   }
 
-  // Place on the picture, as shares of its width and height, of a point of the model.
+  // Place on the picture, as shares of its width and height, and depth of a point of the model.
   project(p) {
     const at = new Vector3(p[0], -p[1], p[2]).project(this.camera);
-    return [(at.x + 1) / 2, (1 - at.y) / 2];
+    return [(at.x + 1) / 2, (1 - at.y) / 2, at.z];
   }
 
   // Number of the tooth seen at (x, y), shares of the picture; undefined beside the teeth.

@@ -1,0 +1,7 @@
+"""A report as one HTML file that opens anywhere, without a network."""
+
+from __future__ import annotations
+
+from biomech.report.html.page import report_text, write_report
+
+__all__ = ["report_text", "write_report"]

@@ -1,0 +1,175 @@
+"""The whole report: one HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Mapping, Sequence
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from biomech.report.html import geometry
+from biomech.report.html.card import card, sources
+from biomech.report.html.credibility import credibility
+from biomech.report.html.figures import figures, over_steps
+from biomech.report.html.markup import Raw, items, join, table, tag
+from biomech.report.html.occlusal import occlusal
+from biomech.report.html.steps import Step, in_time, steps_of
+from biomech.report.html.tables import arch_table, steps_table, tooth_tables, widths, wire_tables
+from biomech.report.html.toml import dump
+from biomech.report.html.viewer_data import data_script, viewer, viewer_data
+from biomech.studies import CAUTION, Solution
+from biomech.studies.record import record as record_of
+from biomech.studies.write import write_texts
+
+
+def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str) -> Path:
+    """Write the report of labelled solutions, in order of time or of comparison, as one HTML file; return its path.
+
+    The slider begins with the arch before anything acts. Displacements count from where the teeth of the first
+    solution stood; tables, figures and force card are those of the last. Written beside and renamed. Raises InputError
+    when there is no solution or the arches differ, FileError when `path` cannot be written.
+    """
+    path = Path(path)
+    text = report_text(steps)
+    return write_texts(path.parent, {path.name: text})[0]
+
+
+def report_text(solutions: Sequence[tuple[str, Solution]]) -> str:
+    """Return the report as text; see `write_report`."""
+    steps = steps_of(solutions)
+    label, last = solutions[-1]
+    parts = {n: view.part for n, view in solutions[0][1].teeth.items()}
+    factors, first_factor = geometry.magnifications(geometry.largest_movement(steps, parts))
+    data = viewer_data(steps, parts, factors)
+    flat = occlusal(steps[-1], parts, factors[first_factor], data["mm_per_newton"])
+    record = record_of(last)
+    body = join(
+        _heading(last, record),
+        tag("main",
+            _findings(record),
+            viewer(data, steps, flat, first_factor),
+            card(last, label, CAUTION),
+            tag("section", tag("h2", "Figures"),
+                tag("div", figures(steps[-1], last), _course_figure(steps, parts), class_="plates"), id="figures"),
+            tag("section", tag("h2", "Results"), _course_table(steps, parts), tooth_tables(steps[-1]),
+                arch_table(steps[-1], parts, record), wire_tables(record), id="results"),
+            credibility(last, record, in_time(solutions)),
+            tag("section", tag("h2", "Published bands"), sources(record)),
+            _again(solutions, record)),
+        tag("footer", tag("p", CAUTION)),
+    )  # fmt: skip
+    return _document(last.scenario.title, body, data)
+
+
+def _heading(solution: Solution, record: Mapping[str, Any]) -> Raw:
+    scenario = solution.scenario
+    versions = record["versions"]
+    links = (("#arch", "arch"), ("#card", "force card"), ("#figures", "figures"), ("#results", "results"),
+             ("#credibility", "trust"), ("#scenario", "scenario"))  # fmt: skip
+    return tag(
+        "header",
+        tag("h1", scenario.title),
+        tag("p", scenario.question, class_="question") if scenario.question else None,
+        tag("p", scenario.note) if scenario.note else None,
+        tag("p", CAUTION, class_="caution"),
+        tag("p", f"biomech {versions['biomech']}. Forces in N (and gf), lengths in mm, moments in N·mm; teeth by their "
+            "ISO 3950 numbers.", class_="hint"),
+        tag("nav", *(tag("a", words, href=to) for to, words in links), aria_label="Sections"),
+    )  # fmt: skip
+
+
+def _findings(record: Mapping[str, Any]) -> Raw:
+    warnings = record["warnings"]
+    body = items(warnings) if warnings else tag("p", "The program has nothing to warn of.")
+    return tag("section", tag("h2", "To be aware of"), body, _expectations(record))
+
+
+def _expectations(record: Mapping[str, Any]) -> Raw | None:
+    if not record["expectations"]:
+        return None
+    rows: list[list[object]] = []
+    for e in record["expectations"]:
+        value = e["problem"] if e["value"] is None else f"{e['value']:.4g}"
+        rows.append([e["output"], e["wanted"], value, "met" if e["met"] else "NOT met", e["why"]])
+    head = [[("output", 1), ("expected", 1), ("found", 1), ("", 1), ("why", 1)]]
+    return table("What the scenario expects.", head, rows, words=(1, 2, 3, 4))
+
+
+def _course_table(steps: Sequence[Step], parts: Mapping[int, Any]) -> Raw | None:
+    return steps_table(steps, parts) if len(steps) > 2 else None
+
+
+def _course_figure(steps: Sequence[Step], parts: Mapping[int, Any]) -> Raw | None:
+    rows = [widths(step, parts) for step in steps]
+    place = next((p for p in ("first molar", "canine") if f"{p} crown" in rows[0]), None)
+    if len(steps) <= 2 or place is None:
+        return None
+    return over_steps(steps, rows, {f"{place} {mark}": f"{place}s, {mark}" for mark in ("crown", "apex")})
+
+
+def _again(solutions: Sequence[tuple[str, Solution]], record: Mapping[str, Any]) -> Raw:
+    documents: dict[str, list[str]] = {}
+    for label, solution in solutions:
+        documents.setdefault(scenario_text(solution), []).append(label)
+    several = len(documents) > 1
+    blocks = [_scenario(text, labels, several, i) for i, (text, labels) in enumerate(documents.items())]
+    versions = ", ".join(f"{name} {version}" for name, version in record["versions"].items())
+    return tag(
+        "section",
+        tag("h2", "Run it again"),
+        tag("p", "Save the text as a file ending in .toml and give it to ", tag("code", "biomech report"),
+            ". What the file extended is already in it."),
+        tag("p", f"Versions: {versions}.", class_="hint"),
+        *blocks,
+        id="scenario",
+    )  # fmt: skip
+
+
+def scenario_text(solution: Solution) -> str:
+    """Return the scenario as TOML that stands alone: what it extended has been merged into it."""
+    document = solution.scenario.document
+    document.pop("extends", None)
+    return dump(document)
+
+
+def _scenario(text: str, labels: Sequence[str], several: bool, i: int) -> Raw:
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    address = "data:text/plain;charset=utf-8;base64," + base64.b64encode(text.encode()).decode()
+    return join(
+        tag("h3", ", ".join(labels)) if several else None,
+        tag("p", tag("a", "Save this scenario", href=address, download=f"scenario-{i + 1}.toml"),
+            ". SHA-256 of the text: ", tag("code", digest), class_="hash"),
+        tag("pre", text, class_="scenario"),
+    )  # fmt: skip
+
+
+def _document(title: str, body: Raw, data: Mapping[str, Any]) -> str:
+    style, script = _packaged("style.css"), _packaged("viewer.js")
+    policy = (
+        f"default-src 'none'; script-src '{_fingerprint(script)}'; style-src '{_fingerprint(style)}'; "
+        "base-uri 'none'; form-action 'none'"
+    )
+    head = join(
+        tag("meta", charset="utf-8"),
+        Raw(f'<meta http-equiv="Content-Security-Policy" content="{policy}">'),
+        tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        tag("meta", name="referrer", content="no-referrer"),
+        tag("title", title),
+        Raw(f"<style>{style}</style>"),
+    )
+    whole = tag("html", tag("head", head), tag("body", body, data_script(data), Raw(f"<script>{script}</script>")),
+                lang="en")  # fmt: skip
+    return f"<!doctype html>\n{whole}\n"
+
+
+def _packaged(name: str) -> str:
+    """Return a file of the package's data as it goes into the page."""
+    text = resources.files("biomech.report.html").joinpath("data", name).read_text(encoding="utf-8")
+    return text.replace("\r\n", "\n").replace("</script", "<\\/script")
+
+
+def _fingerprint(text: str) -> str:
+    """Return what a content policy calls a piece of inline text by."""
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()

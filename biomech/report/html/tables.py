@@ -1,0 +1,172 @@
+"""Result tables as the field's papers print them: anatomical words, reference point and sign convention stated."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from biomech.appliance import ToothPart
+from biomech.mechanics.poses import Array, pose_exp
+from biomech.outputs._arch import PLACES
+from biomech.report.html.markup import Raw, brief, join, number, table
+from biomech.report.html.steps import Step, part_of
+
+WAYS = ("mesial", "buccal", "occlusal")
+TURNS = ("torque", "tip", "rotation")
+SIGNS = "+ mesial, + buccal, + occlusal; torque + buccal root, tip + mesial crown, rotation + mesial side out"
+
+
+def _row(step: Step, n: int, columns: Sequence[tuple[str, str | None, int]]) -> list[object]:
+    values = step.numbers[n]
+    cells = [values.get(key) if entry is None else part_of(values.get(key), entry) for key, entry, _ in columns]
+    return [str(n), *(number(cell, digits) for cell, (_, _, digits) in zip(cells, columns, strict=True))]
+
+
+def _teeth(step: Step, caption: str, head: list[list[tuple[str, int]]], columns: list[tuple[str, str | None, int]],
+           words: tuple[int, ...] = ()) -> Raw:  # fmt: skip
+    return table(caption, head, [_row(step, n, columns) for n in step.motions], words=words)
+
+
+def tooth_tables(step: Step) -> Raw:
+    """Return all tables with one row a tooth."""
+    return join(_forces(step), _ratios(step), _displacements(step), _turns(step))
+
+
+def _forces(step: Step) -> Raw:
+    columns: list[tuple[str, str | None, int]] = [
+        *(("force_N", way, 3) for way in WAYS),
+        *(("moment_at_bracket_N_mm", turn, 2) for turn in TURNS),
+        *(("moment_at_resistance_N_mm", turn, 2) for turn in TURNS),
+    ]
+    head = [
+        [("", 1), ("force, N", 3), ("moment about the slot's centre, N·mm", 3),
+         ("moment about the centre of resistance, N·mm", 3)],
+        [("tooth", 1), *((w, 1) for w in (*WAYS, *TURNS, *TURNS))],
+    ]  # fmt: skip
+    return _teeth(step, f"Force and moment of wires and loads on each tooth ({SIGNS}).", head, columns)
+
+
+def _ratios(step: Step) -> Raw:
+    columns: list[tuple[str, str | None, int]] = [
+        ("movement", None, 0), ("moment_to_force_mm", None, 2), ("apex_to_crown", None, 3),
+        ("rotation_centre_depth_mm", None, 2), ("resistance_depth_mm", None, 2),
+    ]  # fmt: skip
+    head = [[("tooth", 1), ("movement, buccolingual", 1), ("M/F at the bracket, mm", 1), ("apex over crown", 1),
+             ("centre of rotation below the crest, mm", 1),
+             ("centre of resistance below the crest, mm", 1)]]  # fmt: skip
+    caption = (
+        "Kind of movement in the buccolingual plane. M/F is torque over buccal force, positive when the moment sends "
+        "the root the way of the force; negative depths lie on the crown's side of the alveolar crest."
+    )
+    return _teeth(step, caption, head, columns, (1,))
+
+
+def _displacements(step: Step) -> Raw:
+    marks = ("crown_mm", "apex_mm", "lingual_cusp_mm")
+    columns: list[tuple[str, str | None, int]] = [(mark, way, 3) for mark in marks for way in WAYS]
+    head = [
+        [("", 1), ("crown: edge or buccal cusp, mm", 3), ("apex, mm", 3), ("palatal or lingual cusp, mm", 3)],
+        [("tooth", 1), *((way, 1) for _ in marks for way in WAYS)],
+    ]
+    return _teeth(step, "Displacement since the start (+ mesial, + buccal, + occlusal).", head, columns)
+
+
+def _turns(step: Step) -> Raw:
+    columns: list[tuple[str, str | None, int]] = [
+        *(("turn_deg", turn, 3) for turn in TURNS),
+        *(("ligament_pressure_kPa", kind, 1) for kind in ("mean", "peak")),
+        *(("force_gf", way, 0) for way in WAYS),
+    ]
+    head = [
+        [("", 1), ("turn, degrees", 3), ("ligament pressure, kPa", 2), ("force, gf", 3)],
+        [("tooth", 1), *((w, 1) for w in (*TURNS, "mean", "peak", *WAYS))],
+    ]
+    return _teeth(step, "Turn of each tooth, compressive pressure in the ligament (mean over the compressed part, and "
+                  "peak), and the force in gram-force.", head, columns)  # fmt: skip
+
+
+def widths(step: Step, parts: Mapping[int, ToothPart]) -> dict[str, float]:
+    """Return the change since the start of the distance between fellow teeth, mm, by "place crown" and "place apex"."""
+    right, left = (1, 2) if next(iter(parts)) < 30 else (4, 3)
+    out = {}
+    for place, name in PLACES.items():
+        pair = (10 * right + place, 10 * left + place)
+        if all(n in parts for n in pair):
+            for words, mark in (("crown", "edge"), ("apex", "apex")):
+                before, after = zip(*(_where(step, parts[n], mark) for n in pair), strict=True)
+                change = np.linalg.norm(after[1] - after[0]) - np.linalg.norm(before[1] - before[0])
+                out[f"{name} {words}"] = float(change)
+    return out
+
+
+def _where(step: Step, part: ToothPart, mark: str) -> tuple[Array, Array]:
+    point = part.tooth.landmarks[mark]
+    return part.pose.point(point), (part.pose @ pose_exp(step.motions[part.number])).point(point)
+
+
+def arch_table(step: Step, parts: Mapping[int, ToothPart], record: Mapping[str, Any]) -> Raw:
+    """Return the table of widths, cusps and midline."""
+    found = widths(step, parts)
+    names = [name for name in PLACES.values() if f"{name} crown" in found]
+    rows: list[list[object]] = [
+        [f"width between the {name}s", number(found[f"{name} crown"]), number(found[f"{name} apex"])] for name in names
+    ]
+    out = [table("Change of the arch's width since the start, mm.",
+                 [[("", 1), ("at edges or buccal cusps", 1), ("at the apices", 1)]], rows)]  # fmt: skip
+    arch = record["arch"]
+    lines: list[list[object]] = [
+        ["palatal or lingual cusps, mean occlusal movement, mm", number(arch["palatal_cusp_drop_mm"])],
+        ["the same relative to the buccal cusps, mm", number(arch["cusp_difference_mm"])],
+        ["dental midline, shift to the patient's left, mm", number(arch["midline_to_left_mm"])],
+    ]
+    out.append(table("Cusps and midline, by the forces of this moment.", [[("", 1), ("value", 1)]], lines))
+    return join(*out) if rows else out[-1]
+
+
+def wire_tables(record: Mapping[str, Any]) -> Raw:
+    """Return the wires with their stress, and what every hold carries."""
+    wires = record["wires"]
+    if not wires:
+        return Raw("")
+    rows: list[list[object]] = []
+    holds: list[list[object]] = []
+    for name, wire in wires.items():
+        rows.append([
+            name, wire["section"], wire["alloy"], brief(wire["young_MPa"] / 1000), number(wire["peak_stress_MPa"], 0),
+            number(wire["elastic_limit_MPa"], 0), number(100 * wire["peak_over_limit"], 0),
+            str(wire["peak_near_tooth"]), number(100 * wire["share_past_limit"], 0),
+        ])  # fmt: skip
+        for hold in wire["holds"]:
+            tooth = f"{hold['tooth']} and {hold['partner']}" if hold["partner"] else str(hold["tooth"])
+            force = hold["force_N"]
+            cells = [*(force[w] for w in WAYS), hold["size_N"]]
+            holds.append([f"{name}, {tooth}", hold["kind"], *(number(cell) for cell in cells)])
+    head = [[("wire", 1), ("section", 1), ("alloy", 1), ("Young's modulus, GPa", 1), ("peak stress, MPa", 1),
+             ("elastic limit, MPa", 1), ("peak over limit, %", 1), ("near tooth", 1),
+             ("length past limit, %", 1)]]  # fmt: skip
+    each = [[("wire, tooth", 1), ("hold", 1), *((w, 1) for w in WAYS), ("size", 1)]]
+    return join(
+        table("Wires.", head, rows, words=(1, 2)),
+        table("Force on the tooth by each hold, N (+ mesial, + buccal, + occlusal).", each, holds, words=(1,)),
+    )
+
+
+def steps_table(steps: Sequence[Step], parts: Mapping[int, ToothPart]) -> Raw:
+    """Return one row a step: widths, largest force, largest share of the elastic limit."""
+    keys = list(widths(steps[0], parts))
+    keys = [k for k in keys if k.split()[0] in ("canine", "first") and "premolar" not in k]
+    head = [[("step", 1), *((f"{k} width, mm", 1) for k in keys), ("largest force on a tooth, N", 1), ("at tooth", 1),
+             ("peak stress over limit, %", 1)]]  # fmt: skip
+    rows: list[list[object]] = []
+    for step in steps:
+        found = widths(step, parts)
+        sizes = {n: float(np.linalg.norm(f)) for n, f in step.forces.items()}
+        most = max(sizes, key=lambda n: sizes[n])
+        share = max((float(w.share.max()) for w in step.wires.values()), default=None)
+        rows.append([
+            step.label, *(number(found[k]) for k in keys), number(sizes[most]) if sizes[most] else number(None),
+            str(most) if sizes[most] else number(None), number(None if share is None else 100 * share, 0),
+        ])  # fmt: skip
+    return table("The steps side by side; widths are changes since the start.", head, rows)
