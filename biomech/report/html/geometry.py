@@ -52,7 +52,7 @@ def teeth_data(parts: Mapping[int, ToothPart]) -> tuple[list[dict[str, Any]], li
         index = known.setdefault(crown["vertices"] + root["vertices"], len(meshes))
         if index == len(meshes):
             meshes.append({"crown": crown, "root": root})
-        label = part.slot_in_tooth.position + np.array([0.0, 3.0, 0.0])
+        label = np.array([0.0, 0.0, -0.55 * tooth.jaw_sign * tooth.crown_length])  # amid the crown
         teeth.append({
             "number": number, "mesh": index, "signs": [float(s) for s in tooth.signs], "start": pose_data(part.pose),
             "slot": floats(part.slot_in_tooth.position), "label": floats(label),
