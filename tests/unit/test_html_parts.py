@@ -16,11 +16,12 @@ from solved import small
 
 import biomech.report.html as package
 from biomech.mechanics.poses import identity
+from biomech.outputs import REGISTRY
 from biomech.report.html.charts import ticks
 from biomech.report.html.geometry import AROUND_CROWN, carry, magnifications, mesh_data, teeth_data
 from biomech.report.html.markup import number, table, tag
 from biomech.report.html.sensitivity import sensitivity
-from biomech.report.html.steps import since, steps_of
+from biomech.report.html.steps import MOVED, since, steps_of
 from biomech.report.html.toml import dump
 from biomech.report.html.viewer_data import shown
 from biomech.studies import solve
@@ -60,6 +61,13 @@ def test_since_leaves_an_unmoved_start_alone():
     view = small().teeth[11]
     assert since(view, view.part.pose) is view
     assert since(view, view.part.pose @ identity()).motion == pytest.approx(view.motion, abs=1e-12)
+
+
+def test_every_output_is_of_the_movement_or_of_the_moment():
+    """A new output must be sorted here, so that courses count it from the right start."""
+    moment = {"force_N", "force_gf", "bands", "moment_at_bracket_N_mm", "moment_at_resistance_N_mm", "resistance_depth_mm",
+              "ligament_pressure_kPa", "moment_to_force_mm"}  # fmt: skip
+    assert moment.isdisjoint(MOVED) and moment | set(MOVED) == set(REGISTRY.names())
 
 
 def test_wires_are_carried_by_the_slots():

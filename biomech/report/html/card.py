@@ -94,7 +94,7 @@ def _uncovered(solution: Solution, found: Mapping[int, list[tuple[Band, float]]]
     lines.append("There is no evidence for one best force; the bands are for orientation.")
     lines += [f"Weakly sourced: {text}." for text in weak]
     lines.append("Mesial forces, tip and rotation are not held against any band.")
-    lines.append("Root resorption, bone limits and the time teeth need are not computed.")
+    lines.append("Root resorption, gingiva and the outcome of a treatment are not computed.")
     rigid = [str(n) for n, view in solution.teeth.items() if _held(view)]
     if rigid:
         lines.append(f"Held rigidly, no movement computed: tooth {', '.join(rigid)}.")

@@ -14,8 +14,8 @@ from biomech.outputs import ToothView, Value, report
 from biomech.outputs._view import station_points
 from biomech.studies import Solution
 
-MOVED = ("crown_mm", "bracket_mm", "apex_mm", "lingual_cusp_mm", "turn_deg", "apex_to_crown",
-         "rotation_centre_depth_mm", "movement")  # fmt: skip
+MOVED = ("crown_mm", "bracket_mm", "apex_mm", "lingual_cusp_mm", "long_axis_mm", "turn_deg", "tip_deg_per_mm",
+         "apex_to_crown", "rotation_centre_depth_mm", "movement")  # fmt: skip
 """Outputs of a tooth that follow from its movement since the first step; the others belong to one moment."""
 
 

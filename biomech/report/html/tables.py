@@ -50,17 +50,17 @@ def _forces(step: Step) -> Raw:
 
 def _ratios(step: Step) -> Raw:
     columns: list[tuple[str, str | None, int]] = [
-        ("movement", None, 0), ("moment_to_force_mm", None, 2), ("apex_to_crown", None, 3),
+        ("movement", None, 0), ("moment_to_force_mm", None, 2), ("apex_to_crown", None, 3), ("tip_deg_per_mm", None, 2),
         ("rotation_centre_depth_mm", None, 2), ("resistance_depth_mm", None, 2),
     ]  # fmt: skip
-    head = [[("tooth", 1), ("movement, buccolingual", 1), ("M/F at the bracket, mm", 1), ("apex over crown", 1),
-             ("centre of rotation below the crest, mm", 1),
-             ("centre of resistance below the crest, mm", 1)]]  # fmt: skip
+    names = ("tooth", "movement, buccolingual", "M/F at the bracket, mm", "apex over crown", "crown tip, degrees per mm",
+             "centre of rotation below the crest, mm", "centre of resistance below the crest, mm")  # fmt: skip
     caption = (
         "Kind of movement in the buccolingual plane. M/F is torque over buccal force, positive when the moment sends "
-        "the root the way of the force; negative depths lie on the crown's side of the alveolar crest."
+        "the root the way of the force; crown tip is positive when the crown leads; negative depths lie on the crown's "
+        "side of the alveolar crest."
     )
-    return _teeth(step, caption, head, columns, (1,))
+    return _teeth(step, caption, [[(name, 1) for name in names]], columns, (1,))
 
 
 def _displacements(step: Step) -> Raw:
