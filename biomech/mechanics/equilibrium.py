@@ -236,8 +236,9 @@ _NOT_JUDGED = (
 def _result(
     network: Network, run: Run, states: list[State], negative: np.ndarray, left: np.ndarray, history: list[str]
 ) -> Equilibrium:
+    residual = relative_error(network.residual(run.evaluation, run.poses), run.evaluation)  # nothing forgiven
     return Equilibrium(
-        network, run.poses, run.evaluation.states, run.evaluation, run.residual, run.steps, negative, left,
+        network, run.poses, run.evaluation.states, run.evaluation, residual, run.steps, negative, left,
         network.energy(run.poses, states), run.ok, tuple(history),
     )
 
