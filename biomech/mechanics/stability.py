@@ -20,7 +20,7 @@ from biomech.mechanics.banded import factor, is_definite, negative_modes
 from biomech.mechanics.contact import ContactLaw
 from biomech.mechanics.links import Linear, Links, State
 from biomech.mechanics.network import Network
-from biomech.mechanics.newton import Run, Settings, limited, newton, relative_error
+from biomech.mechanics.newton import Run, Settings, iterate, limited, newton, relative_error
 from biomech.mechanics.poses import Array, Pose
 from biomech.mechanics.steps import extent, moved, predict
 
@@ -28,7 +28,8 @@ _NUDGE = 0.2
 """Largest component of the first step along the mode, mm or rad."""
 _FLIP_STEPS = 15
 _HELD_STEPS = 100
-_EASY, _EASY_CONTACTS = 5, 25  # Newton steps up to which the springs may be softer next time
+_SHORT = 12  # Newton steps allowed close to equilibrium, before contacts are searched for anew
+_EASY = 5  # Newton steps up to which the springs may be softer next time
 _STIFFEST = 4.0**12  # of the springs, over their first stiffness
 _ROUNDING = 1e-12  # of the energy
 _SLOW, _AT_REST = 1e-3, 1e-6  # relative residual from which plain Newton is tried; at which nothing moves any more
@@ -75,11 +76,15 @@ def _is_stable(network: Network, run: Run) -> bool:
     return bool(run.ok[0]) and is_definite(network.tangent(run.evaluation, run.poses, exact=True)[0])
 
 
+def _has_contacts(network: Network) -> bool:
+    return any(isinstance(g.law, ContactLaw) for g in network.groups)
+
+
 def _ways_down(
     network: Network, run: Run, states: list[State], settings: Settings, mode: Array, softness: float
 ) -> Iterator[Run]:
     """Yield where the ways down end, the fastest first; an end may be no equilibrium at all."""
-    if not any(isinstance(g.law, ContactLaw) for g in network.groups):
+    if not _has_contacts(network):
         yield _flip_down(network, run, _NUDGE * mode, states, settings)
     yield _let_go(network, run, mode, states, settings, softness)
 
@@ -116,8 +121,6 @@ def _downhill(lower: Array, residual: Array) -> Array:
 def _let_go(network: Network, run: Run, mode: Array, states: list[State], settings: Settings, softness: float) -> Run:
     """Let the wire down on ever softer springs; return the last state, stable or not."""
     held = _Held(network, states, settings)
-    contacts = any(isinstance(g.law, ContactLaw) for g in network.groups)
-    easy = _EASY_CONTACTS if contacts else _EASY
     stiffness = first = 4 * softness
     end, poses, energy, steps = run, run.poses, float(network.energy(run.poses, states)[0]), 0
     anchors = moved(poses, network.frame_steps(_NUDGE * mode[None]))
@@ -131,10 +134,10 @@ def _let_go(network: Network, run: Run, mode: Array, states: list[State], settin
                 break
             continue
         poses, anchors, energy = trial.poses, trial.poses, lower
-        stiffness /= 3 if trial.steps[0] <= easy else 1
+        stiffness /= 3 if trial.steps[0] <= _EASY else 1
         speed, tangent = _motion(network, poses, states)
         if speed < _SLOW and is_definite(tangent):
-            end = newton(network, poses, states, 1.0, settings)
+            end = _near(network, poses, states, settings)
             steps += int(end.steps[0])
             if _is_stable(network, end):
                 break
@@ -144,6 +147,14 @@ def _let_go(network: Network, run: Run, mode: Array, states: list[State], settin
             anchors = moved(poses, network.frame_steps(_NUDGE * mode[None]))
     end.steps = np.array([steps])
     return end
+
+
+def _near(network: Network, poses: Pose, states: list[State], settings: Settings) -> Run:
+    """Seek equilibrium close by; where that fails with contacts, search for those that touch from scratch."""
+    run = iterate(network, poses, states, 1.0, replace(settings, max_steps=_SHORT))
+    if not run.ok[0] and _has_contacts(network):
+        run = newton(network, poses, states, 1.0, settings)
+    return run
 
 
 def _motion(network: Network, poses: Pose, states: list[State]) -> tuple[float, Array]:
@@ -169,6 +180,6 @@ class _Held:
         springs = self.springs.with_law(Linear(np.broadcast_to(stiffness * np.eye(6), (len(self.free), 6, 6))))
         network = self.network.replaced([*self.network.groups[:-1], springs])
         both = [np.concatenate([x, y[:, self.free]], axis=1) for x, y in zip(poses, anchors, strict=True)]
-        run = newton(network, Pose(both[0], both[1]), self.states, 1.0, self.settings)
+        run = _near(network, Pose(both[0], both[1]), self.states, self.settings)
         run.poses = run.poses.take(slice(0, self.frames))
         return run
