@@ -16,6 +16,7 @@ from dataclasses import replace  # noqa: E402
 import numpy as np  # noqa: E402
 from _models import beams  # noqa: E402
 
+from biomech.mechanics import stability  # noqa: E402
 from biomech.mechanics.equilibrium import equilibrium  # noqa: E402
 
 
@@ -46,9 +47,8 @@ def single_solves():
         ("C, 52 + 28", beams.benchmark_c(4)),
         ("C, 117 + 77", beams.benchmark_c(9, overlay_each=11)),
     ):
-        wide = {"largest_shift": 100.0}  # A is ten times larger than an arch: let a step move as far
-        e = model.solve(**wide)
-        ms = best(lambda model=model, wide=wide: model.solve(**wide))
+        e = model.solve()
+        ms = best(lambda model=model: model.solve())
         rows.append((name, model.network.unknowns, model.network.band, int(e.steps[0]), ms))
     table("Equilibrium of one variant", rows, ("model", "unknowns", "band", "Newton steps", "ms"))
 
@@ -99,6 +99,27 @@ def batch(variants=256):
     table(f"C, {variants} variants", rows, ("how", "together", "ms per variant"))
 
 
+def unstable():
+    """C with ties of 50 N/mm, whose first equilibrium is unstable: all, and the part spent on leaving it."""
+    leave = stability.leave_unstable
+    spent = []
+
+    def timed(*args):
+        t = time.perf_counter()
+        out = leave(*args)
+        spent.append(1e3 * (time.perf_counter() - t))
+        return out
+
+    stability.leave_unstable = timed
+    rows = []
+    for each in (4, 8, 16):
+        model = beams.passive_start(beams.benchmark_c(each, tie=50.0))
+        spent.clear()
+        rows.append((each, best(model.solve, 5), min(spent)))
+    stability.leave_unstable = leave
+    table("C, ties of 50 N/mm", rows, ("a span", "ms in all", "ms leaving"))
+
+
 def profile():
     model = beams.benchmark_c(4)
     model.solve()
@@ -110,8 +131,8 @@ def profile():
     stats = pstats.Stats(run).strip_dirs()
     total = stats.total_tt
     names = {
-        "evaluate": "network.py", "tangent": "network.py", "residual": "network.py", "solve_each": "newton.py",
-        "moved": "newton.py", "_strain_steps": "newton.py", "_predicted": "newton.py", "energy": "network.py",
+        "evaluate": "network.py", "tangent": "network.py", "residual": "network.py", "solve_each": "steps.py",
+        "moved": "steps.py", "predict": "steps.py", "energy": "network.py",
     }  # fmt: skip
     rows = []
     for (file, _, name), (_, _, _, cumulative, _) in stats.stats.items():
@@ -126,4 +147,5 @@ if __name__ == "__main__":
     cold_start()
     cost_against_elements()
     batch()
+    unstable()
     profile()

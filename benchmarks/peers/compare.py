@@ -63,7 +63,7 @@ def ours(model, frames, error, **settings):
 def benchmark_a():
     rows = []
     for n in (4, 8, 32):
-        rows.append(("this package", n, 1, *ours(beams.benchmark_a(n, 600), -1, error_a, largest_shift=100.0)))
+        rows.append(("this package", n, 1, *ours(beams.benchmark_a(n, 600), -1, error_a)))
     kratos, exudyn = engine("kratos"), engine("exudyn_beams")
     for n in (32, 128) if kratos else ():
         found = fewest_steps(partial(kratos.benchmark_a, n), error_a)
