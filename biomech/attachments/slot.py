@@ -13,7 +13,7 @@ import numpy as np
 
 from biomech.attachments import REGISTRY, Kind
 from biomech.attachments._parts import CENTRING, Sliding
-from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.contact import ContactLaw, Rub
 from biomech.mechanics.links import Response
 from biomech.mechanics.poses import Array
 
@@ -70,7 +70,9 @@ class Slot(ContactLaw):
         dz = s * p2 - c * p3 - y * roll
         return np.concatenate([dz, -dz, dy, -dy], axis=-1)
 
-    def combine(self, strain: Array, state: Array, force: Array, stiffness: Array) -> Response:
+    def combine(
+        self, strain: Array, state: Array, force: Array, stiffness: Array, rub: Rub | None = None, flat: bool = False
+    ) -> Response:
         """See ContactLaw.combine."""
         y, z, c, s = self._corners(strain)
         up, down, out, base = np.split(force, 4, axis=-1)
@@ -90,20 +92,36 @@ class Slot(ContactLaw):
             + np.swapaxes(kz[..., None] * gz, -1, -2) @ gz
             + slope[..., None, None] * mean[..., :, None] * mean[..., None, :]
         )
-        sy, sz = fy.sum(axis=-1), fz.sum(axis=-1)
-        c, s = c[..., 0], s[..., 0]
-        cross2, cross3 = sy * s + sz * c, -sy * c + sz * s
-        hess[..., 1, 3] += cross2
-        hess[..., 3, 1] += cross2
-        hess[..., 2, 3] += cross3
-        hess[..., 3, 2] += cross3
-        hess[..., 3, 3] -= (fy * y + fz * z).sum(axis=-1)
+        if not flat:
+            sy, sz = fy.sum(axis=-1), fz.sum(axis=-1)
+            c, s = c[..., 0], s[..., 0]
+            cross2, cross3 = sy * s + sz * c, -sy * c + sz * s
+            hess[..., 1, 3] += cross2
+            hess[..., 3, 1] += cross2
+            hess[..., 2, 3] += cross3
+            hess[..., 3, 2] += cross3
+            hess[..., 3, 3] -= (fy * y + fz * z).sum(axis=-1)
         grad[..., 2] += CENTRING * strain[..., 2]
         hess[..., 2, 2] += CENTRING
-        drag = self.sliding.respond(strain[..., 0], force.sum(axis=-1) + pull, state)
+        drag = self.sliding.respond(strain[..., 0], force.sum(axis=-1) + pull, state, rub)
         grad[..., 0] += drag.force
         hess[..., 0, 0] += drag.stiffness
-        return Response(grad, hess, drag.stuck)
+        up, down, out, base = np.split(stiffness, 4, axis=-1)
+        presses = np.zeros_like(grad)
+        presses[..., 1:4] = np.einsum("...k,...ki->...i", up - down, gz) + np.einsum(
+            "...k,...ki->...i", out - base + 0.25 * slope[..., None], gy
+        )
+        return Response(grad, hess, drag.stuck, self.sliding.coupling(drag, presses))
+
+    def friction(self) -> Array:
+        """See ContactLaw.friction."""
+        return np.asarray(self.sliding.friction)
+
+    def normal(self, strain: Array, force: Array) -> Array:
+        """See ContactLaw.normal: the walls and the ligature."""
+        y, *_ = self._corners(strain)
+        out: Array = force.sum(axis=-1) + self._ligature(y)[0]
+        return out
 
     def smooth_energy(self, strain: Array, state: Array, normal: Array) -> Array:
         """See ContactLaw.smooth_energy."""

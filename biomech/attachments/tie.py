@@ -11,7 +11,7 @@ import numpy as np
 
 from biomech.attachments import REGISTRY, Kind
 from biomech.attachments._parts import CENTRING
-from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.contact import ContactLaw, Rub
 from biomech.mechanics.links import Response
 from biomech.mechanics.poses import Array
 
@@ -47,7 +47,9 @@ class Tie(ContactLaw):
         out: Array = (unit * rate[..., :3]).sum(axis=-1, keepdims=True)
         return out
 
-    def combine(self, strain: Array, state: None, force: Array, stiffness: Array) -> Response:
+    def combine(
+        self, strain: Array, state: None, force: Array, stiffness: Array, rub: Rub | None = None, flat: bool = False
+    ) -> Response:
         """See ContactLaw.combine."""
         unit, radius = self._direction(strain)
         spring = np.where(self._is_tight(), self.stiffness, CENTRING)

@@ -8,7 +8,7 @@ import numpy as np
 
 from biomech.attachments import REGISTRY, Kind
 from biomech.attachments._parts import CENTRING, Sliding
-from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.contact import ContactLaw, Rub
 from biomech.mechanics.links import Response
 from biomech.mechanics.poses import Array
 
@@ -45,7 +45,9 @@ class RoundTube(ContactLaw):
         out: Array = rate[..., 1:3] @ _NORMALS.T
         return out
 
-    def combine(self, strain: Array, state: Array, force: Array, stiffness: Array) -> Response:
+    def combine(
+        self, strain: Array, state: Array, force: Array, stiffness: Array, rub: Rub | None = None, flat: bool = False
+    ) -> Response:
         """See ContactLaw.combine."""
         centring = self._centring()
         grad, hess = np.zeros(strain.shape), np.zeros((*strain.shape, 6))
@@ -53,11 +55,25 @@ class RoundTube(ContactLaw):
         hess[..., 1:3, 1:3] = np.einsum("...k,ki,kj->...ij", stiffness, _NORMALS, _NORMALS)
         hess[..., 1, 1] += centring
         hess[..., 2, 2] += centring
-        normal = force.sum(axis=-1) + np.where(self._is_tight(), np.linalg.norm(grad[..., 1:3], axis=-1), 0.0)
-        drag = self.sliding.respond(strain[..., 0], normal, state)
+        drag = self.sliding.respond(strain[..., 0], self.normal(strain, force), state, rub)
         grad[..., 0] += drag.force
         hess[..., 0, 0] += drag.stiffness
-        return Response(grad, hess, drag.stuck)
+        presses = np.zeros_like(grad)
+        presses[..., 1:3] = stiffness @ _NORMALS
+        across = np.maximum(np.linalg.norm(strain[..., 1:3], axis=-1), 1e-12)
+        tight = np.where(self._is_tight(), self.stiffness / across, 0.0)
+        presses[..., 1:3] += tight[..., None] * strain[..., 1:3]
+        return Response(grad, hess, drag.stuck, self.sliding.coupling(drag, presses))
+
+    def friction(self) -> Array:
+        """See ContactLaw.friction."""
+        return np.asarray(self.sliding.friction)
+
+    def normal(self, strain: Array, force: Array) -> Array:
+        """See ContactLaw.normal: the walls, or the two-way spring of a tight tube."""
+        across = np.linalg.norm(strain[..., 1:3], axis=-1)
+        out: Array = force.sum(axis=-1) + np.where(self._is_tight(), self.stiffness * across, 0.0)
+        return out
 
     def smooth_energy(self, strain: Array, state: Array, normal: Array) -> Array:
         """See ContactLaw.smooth_energy."""

@@ -55,10 +55,10 @@ class Equilibrium:
         `rate` (p, unknowns) is the derivative of the residual at fixed configuration for p parameters; see
         `residual_rate`. Exact: one factorisation of the tangent at the solution and p back-substitutions.
         """
-        exact = _exact_tangent(self.network, self.evaluation, self.poses)[variant]
+        exact = self.network.tangent(self.evaluation, self.poses, exact=True, coupled=True)[variant]
         skew = None
-        if not self.network.loads.has_potential:
-            skew = self.network.skew(self.evaluation, self.poses, exact=True)[variant]
+        if not self.network.has_potential(self.evaluation):
+            skew = self.network.skew(self.evaluation, self.poses, exact=True, coupled=True)[variant]
         dq: Array = -factor(exact, skew).solve(np.atleast_2d(rate).T).T
         return self.network.frame_steps(dq)
 

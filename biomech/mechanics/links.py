@@ -37,11 +37,16 @@ State = Any
 
 
 class Response(NamedTuple):
-    """Stress (..., n, 6), tangent (..., n, 6, 6) and the state that a converged step would keep."""
+    """Stress (..., n, 6), tangent (..., n, 6, 6) and the state that a converged step would keep.
+
+    `coupling` (..., n, 6, 6) is what the tangent leaves out to stay symmetric: friction grows with what presses the
+    parts together, but not the other way round.
+    """
 
     stress: Array
     tangent: Array
     state: State
+    coupling: Array | None = None
 
 
 class Law(ABC):
@@ -160,6 +165,11 @@ class Kinematics(ABC):
     def to_frames(self, stress: Array) -> Array:
         """Return B^T m (..., n, 12): generalised forces on both frames, body axes."""
         out: Array = np.matmul(stress[..., None, :], self.b)[..., 0, :]
+        return out
+
+    def flat_tangent(self, material: Array) -> Array:
+        """Return B^T K B (..., n, 12, 12)."""
+        out: Array = np.swapaxes(self.b, -1, -2) @ material @ self.b
         return out
 
     @abstractmethod

@@ -149,14 +149,23 @@ class Network:
         stresses: Sequence[Array] | None = None,
         activation: float = 1.0,
         exact: bool = False,
+        coupled: bool = False,
     ) -> Array:
         """Return the symmetrised tangent in lower band storage (batch, unknowns, band + 1).
 
         `stresses` are the link stresses of the geometric part: those predicted by the previous step for the mixed
         Newton scheme, the true ones when left out. `exact` adds the small terms that Newton does without (see
-        Kinematics.tangent); use it for stability and sensitivities.
+        Kinematics.tangent); use it for stability and sensitivities. `coupled` adds what friction couples in.
         """
-        return self._assembled(evaluation, poses, stresses, activation, exact, 1.0)
+        parts = self._parts(evaluation, poses, stresses, activation, exact, coupled)
+        return self._assembled(parts, poses, 1.0)
+
+    def flat_tangent(self, evaluation: Evaluation, poses: Pose) -> Array:
+        """Return the tangent without any geometric part, as `tangent` does: Gauss-Newton, never negative."""
+        parts = [
+            k.flat_tangent(r.tangent) for k, r in zip(evaluation.kinematics, evaluation.responses, strict=True)
+        ]
+        return self._assembled([*parts, np.zeros((1, len(self.loads), 6, 6))], poses, 1.0)
 
     def skew(
         self,
@@ -165,32 +174,41 @@ class Network:
         stresses: Sequence[Array] | None = None,
         activation: float = 1.0,
         exact: bool = False,
+        coupled: bool = False,
     ) -> Array:
         """Return the lower triangle of the tangent's skew part, arguments and storage as for `tangent`.
 
-        At equilibrium it vanishes unless some load has no potential.
+        At equilibrium it vanishes unless some load has no potential or something slides with friction.
         """
-        return self._assembled(evaluation, poses, stresses, activation, exact, -1.0)
+        parts = self._parts(evaluation, poses, stresses, activation, exact, coupled)
+        return self._assembled(parts, poses, -1.0)
 
-    def _assembled(
+    def has_potential(self, evaluation: Evaluation) -> bool:
+        """Return whether the exact tangent is symmetric at equilibrium."""
+        return self.loads.has_potential and all(r.coupling is None for r in evaluation.responses)
+
+    def _parts(
         self,
         evaluation: Evaluation,
         poses: Pose,
         stresses: Sequence[Array] | None,
         activation: float,
         exact: bool,
-        sign: float,
-    ) -> Array:
-        """Assemble half of every matrix plus or minus its transpose."""
+        coupled: bool,
+    ) -> list[Array]:
+        """Return the matrices of all groups (..., n, 12, 12) and of the loads (..., n, 6, 6)."""
         if stresses is None:
             stresses = [r.stress for r in evaluation.responses]
-        keeps, where, _ = self._maps
-        batch, width = poses.position.shape[0], self.band + 1
         parts = [
-            k.tangent(r.tangent, m, exact)
+            k.tangent(r.tangent + r.coupling if coupled and r.coupling is not None else r.tangent, m, exact)
             for k, r, m in zip(evaluation.kinematics, evaluation.responses, stresses, strict=True)
         ]
-        parts.append(-activation * self.loads.tangent(poses))
+        return [*parts, -activation * self.loads.tangent(poses)]
+
+    def _assembled(self, parts: Sequence[Array], poses: Pose, sign: float) -> Array:
+        """Assemble half of every matrix plus or minus its transpose."""
+        keeps, where, _ = self._maps
+        batch, width = poses.position.shape[0], self.band + 1
         values = []
         for keep, part in zip(keeps, parts, strict=True):
             both = part + sign * np.swapaxes(part, -1, -2)

@@ -8,17 +8,16 @@ but stiff thin wires converge in a few steps where plain Newton diverges.
 
 from __future__ import annotations
 
-from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from biomech.mechanics.batch import pick, pick_states
-from biomech.mechanics.contact import Barrier, ContactLaw, largest_step
-from biomech.mechanics.links import Law, Response, State
+from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.links import State
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.poses import Array, Pose
-from biomech.mechanics.steps import extent, moved, newton_step, predict, strain_step
+from biomech.mechanics.steps import extent, moved, newton_step, predict
 
 _ROUNDING = 8 * np.finfo(float).eps
 
@@ -59,6 +58,8 @@ def newton(network: Network, poses: Pose, states: list[State], activation: float
     """Seek equilibrium of all variants (batch) at one activation, from `poses`."""
     if not any(isinstance(g.law, ContactLaw) for g in network.groups):
         return iterate(network, poses, states, activation, settings)
+    from biomech.mechanics.search import search_contacts
+
     poses, taken = search_contacts(network, poses, states, activation, settings)
     run = iterate(network, poses, states, activation, settings)
     run.steps += taken
@@ -89,7 +90,7 @@ def iterate(
         todo = alive & ~ok
         if not todo.any():
             break
-        if _few(todo):
+        if few(todo):
             return _rest_alone(network, poses, states, activation, settings, todo, steps, predicted, taken)
         stresses = predicted if settings.mixed else None
         dq = newton_step(network, evaluation, poses, residual, stresses, activation, todo, alive)
@@ -100,7 +101,7 @@ def iterate(
     return Run(poses, evaluation, error, steps, ok)
 
 
-def _few(todo: np.ndarray) -> bool:
+def few(todo: np.ndarray) -> bool:
     """Whether so many variants are done that going on with the others alone pays."""
     return len(todo) >= 8 and 3 * int(todo.sum()) <= 2 * len(todo)
 
@@ -123,7 +124,7 @@ def _rest_alone(
     some = variants(poses, which)
     part = iterate(pick(network, which), some, pick_states(states, which), activation, shorter, ahead)
     steps[which] += part.steps
-    poses = _merged(poses, part.poses, which)
+    poses = merged(poses, part.poses, which)
     evaluation = network.evaluate(poses, states, activation)
     error = relative_error(network.residual(evaluation, poses, activation), evaluation, poses)
     return Run(poses, evaluation, error, steps, np.isfinite(error) & (error <= settings.tolerance))
@@ -134,106 +135,11 @@ def variants(poses: Pose, which: np.ndarray) -> Pose:
     return Pose(poses.rotation[which], poses.position[which])
 
 
-def _merged(poses: Pose, some: Pose, which: np.ndarray) -> Pose:
+def merged(poses: Pose, some: Pose, which: np.ndarray) -> Pose:
+    """Return all variants' poses with those of `some` put back in their places."""
     rotation, position = poses.rotation.copy(), poses.position.copy()
     rotation[which], position[which] = some
     return Pose(rotation, position)
-
-
-def search_contacts(
-    network: Network,
-    poses: Pose,
-    states: list[State],
-    activation: float,
-    settings: Settings,
-    search: _Search | None = None,
-    predicted: list[Array] | None = None,
-) -> tuple[Pose, np.ndarray]:
-    """Return poses (and steps taken) near equilibrium, with every wall clearly open or closed.
-
-    Interior-point search, see mechanics.contact, together with the mixed scheme for everything else.
-    """
-    search = search or _Search(network, poses, activation)
-    batch, size = poses.position.shape[0], extent(poses)
-    steps = np.zeros(batch, dtype=int)
-    alive = np.ones(batch, dtype=bool)
-    for count in range(settings.max_steps):
-        evaluation = network.evaluate(poses, states, activation, search.respond)
-        residual = network.residual(evaluation, poses, activation)
-        alive &= np.isfinite(residual).all(axis=-1)
-        todo = alive & ~search.done(relative_error(residual, evaluation), settings)
-        if not todo.any():
-            break
-        if _few(todo) and predicted is not None:
-            which = np.flatnonzero(todo)
-            shorter = replace(settings, max_steps=settings.max_steps - count)
-            sub, some = pick(network, which), variants(poses, which)
-            ahead = [p[which] if p.shape[0] == batch else p for p in predicted]
-            some, more = search_contacts(
-                sub, some, pick_states(states, which), activation, shorter, search.pick(sub, which), ahead
-            )
-            steps[which] += more
-            return _merged(poses, some, which), steps
-        dq = newton_step(network, evaluation, poses, residual, predicted, activation, todo, alive)
-        dq = limited(dq, settings, size)
-        taken = search.advance(evaluation, network.frame_steps(dq), todo)
-        step = network.frame_steps(taken[:, None] * dq)
-        poses = moved(poses, step)
-        predicted = predict(network, evaluation, step)
-        steps[todo] += 1
-    return poses, steps
-
-
-class _Search:
-    """The contact forces and slacks of all groups during an interior-point search."""
-
-    def __init__(self, network: Network, poses: Pose, activation: float) -> None:
-        self.network, self.activation = network, activation
-        self.barriers: dict[int, Barrier] = {}
-        for i, g in enumerate(network.groups):
-            if isinstance(g.law, ContactLaw):
-                self.barriers[i] = Barrier.start(g.law, g.effective(g.strain(poses), activation))
-        self.mu = 0.1 * self._worst()
-        self.batch = poses.position.shape[0]
-
-    def pick(self, network: Network, which: np.ndarray) -> _Search:
-        """Return the search of some variants, `network` being theirs."""
-        out = copy(self)
-        out.network, out.mu, out.batch = network, self.mu[which], len(which)
-        out.barriers = {i: Barrier(b.force[which], b.slack[which]) for i, b in self.barriers.items()}
-        return out
-
-    def _worst(self) -> Array:
-        worst: Array = np.max([b.complementarity() for b in self.barriers.values()], axis=0)
-        return worst
-
-    def respond(self, number: int, law: Law, strain: Array, state: State) -> Response:
-        """Stand in for the contact laws' own response."""
-        if isinstance(law, ContactLaw):
-            return self.barriers[number].respond(law, strain, state, self.mu)
-        return law.respond(strain, state)
-
-    def done(self, error: Array, settings: Settings) -> np.ndarray:
-        """Return which variants (batch,) have contacts clearly open or closed and are near equilibrium."""
-        return (self._worst() < settings.contact_tolerance) & (error < 1e-5)
-
-    def advance(self, evaluation: Evaluation, step: Array, todo: np.ndarray) -> Array:
-        """Move forces and slacks along with the frames; return the part (batch,) of the step that is taken."""
-        numbers, barriers = list(self.barriers), list(self.barriers.values())
-        changes = []
-        for i, barrier in zip(numbers, barriers, strict=True):
-            g, k = self.network.groups[i], evaluation.kinematics[i]
-            law = g.law
-            assert isinstance(law, ContactLaw)
-            strain = g.effective(k.strain, self.activation)
-            changes.append(barrier.step(law, strain, strain_step(g, k, step), self.mu))
-        part = np.where(todo, largest_step(barriers, changes, self.batch), 0.0)
-        for barrier, (df, ds) in zip(barriers, changes, strict=True):
-            barrier.force = barrier.force + part[:, None, None] * df
-            barrier.slack = barrier.slack + part[:, None, None] * ds
-        shrink = np.where(part > 0.9, 0.03, np.where(part > 0.5, 0.2, 1.0))
-        self.mu = np.where(todo, shrink * self._worst(), self.mu)
-        return part
 
 
 def relative_error(residual: Array, evaluation: Evaluation, poses: Pose | None = None) -> Array:

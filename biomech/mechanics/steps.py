@@ -43,13 +43,13 @@ def newton_step(
 ) -> Array:
     """Return the Newton steps (batch, unknowns) of the variants in `todo`, see `solve_each`.
 
-    `predicted` are the link stresses for the geometric part, the true ones when None. Loads without a potential need
-    the skew part of the tangent, or Newton creeps and fails for large ones.
+    `predicted` are the link stresses for the geometric part, the true ones when None. Loads without a potential and
+    friction need the skew part of the tangent, or Newton creeps and fails for large ones.
     """
-    lower = network.tangent(evaluation, poses, predicted, activation)
+    lower = network.tangent(evaluation, poses, predicted, activation, coupled=True)
     skew = None
-    if not network.loads.has_potential:
-        skew = network.skew(evaluation, poses, predicted, activation)
+    if not network.has_potential(evaluation):
+        skew = network.skew(evaluation, poses, predicted, activation, coupled=True)
     return solve_each(lower, residual, todo, alive, skew)
 
 

@@ -42,7 +42,7 @@ class Creep(Law):
         """Return the wrench of the ligament as dual of the strain e (..., T, 6), its tangent, and the state."""
         share = self._share(strain)
         q = share[..., None] * strain
-        wrench, stiffness, _ = self.bed.respond(q)
+        wrench, stiffness, *_ = self.bed.respond(q)
         flow = rate_of(self.rate, self.levers, q, wrench, stiffness)
         grown = 1 + self.weight * flow.rate
         along = np.einsum("...i,...i", flow.gradient, q)

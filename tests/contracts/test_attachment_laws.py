@@ -1,5 +1,7 @@
 """Every attachment law: stress is the gradient of the energy, the tangent its derivative, no energy from a loop."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -134,3 +136,31 @@ def test_friction_dissipates_and_never_creates_energy():
         assert abs(drag.force[0]) <= 0.3 + 1e-12
         stuck, last = drag.stuck, x
     assert work > 0.0
+
+
+@pytest.mark.parametrize("name", ["slot", "tube", "tight tube"])
+@settings(max_examples=60, deadline=None)
+@given(x=strains)
+def test_tangent_and_coupling_are_the_slope_where_the_wire_slides(name, x):
+    rubbing = Sliding(0 * N, 0.2 * N)
+    law = replace(LAWS[name], sliding=rubbing)
+    response = law.respond(x, law.start())
+    if response.coupling is None:
+        return
+    eps = 1e-7
+    whole = (response.tangent + response.coupling)[0]
+    for i in range(6):
+        d = np.zeros((1, 6))
+        d[0, i] = eps
+        right = (law.respond(x + d, law.start()).stress - response.stress)[0] / eps
+        left = (response.stress - law.respond(x - d, law.start()).stress)[0] / eps
+        slack = 1e-3 * max(1.0, np.abs(whole).max())
+        assert np.all(whole[:, i] >= np.minimum(left, right) - slack)
+        assert np.all(whole[:, i] <= np.maximum(left, right) + slack)
+
+
+def test_what_presses_is_the_sum_of_walls_and_ligature():
+    law, x = LAWS["slot"], np.array([[0, -0.01, 0.1, 0, 0, 0.0]])  # holder 0.01 mm inward of the wire
+    depth, stiffness = law.walls(x)
+    force = np.maximum(depth, 0) * stiffness
+    assert law.normal(x, force)[0] == pytest.approx(force.sum() + law.ligature_force[0] + 0.01 * law.ligature_stiffness[0])
