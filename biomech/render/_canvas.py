@@ -1,0 +1,118 @@
+"""Sheets, marks and legends that the plots share. matplotlib without a window: figures go straight into files."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+PALETTE = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#000000", "#56B4E9", "#E69F00")
+MARKERS = "osD^vPX"
+LINES: tuple[Any, ...] = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)))
+GREY = "#707070"
+SIZE, DOTS = (8.0, 6.0), 100  # inches and dots an inch: 800 x 600 pixels
+_WIDE = 85  # characters that fit side by side under a sheet
+
+
+def canvas(panels: int, title: str) -> tuple[Figure, Sequence[Axes]]:
+    """Return an empty sheet with panels above each other that share their horizontal axis."""
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure as Sheet
+
+    with rc_context({"font.size": 12, "axes.spines.top": False, "axes.spines.right": False}):
+        figure = Sheet(figsize=SIZE, dpi=DOTS, layout="constrained")
+        axes = figure.subplots(panels, 1, sharex=True)
+        figure.suptitle(title, fontsize=14, x=0.02, ha="left")
+    for panel in axes:
+        panel.grid(axis="y", color="#E0E0E0", linewidth=0.8)
+        panel.set_axisbelow(True)
+    return figure, list(axes)
+
+
+def styles(count: int) -> list[dict[str, Any]]:
+    """Return `count` styles of lines and marks, all different up to seven; from there on a scale from dark to light."""
+    colours: list[Any] = list(PALETTE)
+    if count > len(PALETTE):
+        from matplotlib import colormaps
+
+        colours = list(colormaps["cividis"](np.linspace(0.0, 0.9, count)))
+    return [
+        {
+            "color": colours[i], "marker": MARKERS[i % len(MARKERS)], "linestyle": LINES[i % len(LINES)],
+            "markersize": 7, "linewidth": 1.8,
+        }
+        for i in range(count)
+    ]  # fmt: skip
+
+
+def points(
+    panel: Axes, x: np.ndarray, y: np.ndarray, limits: tuple[float, float], style: dict[str, Any], label: str, *,
+    joined: bool,
+) -> None:  # fmt: skip
+    """Draw values (in order of x); those beyond `limits` become arrows at the edge with their value beside them."""
+    order = np.argsort(x, kind="stable")
+    x, y = x[order], y[order]
+    inside = np.where((y >= limits[0]) & (y <= limits[1]), y, np.nan)
+    panel.plot(x, inside, label=label, **(style if joined else {**style, "linestyle": "none"}))
+    for xi, yi in zip(x, y, strict=True):
+        if np.isfinite(yi) and not limits[0] <= yi <= limits[1]:
+            edge, mark = (limits[1], "^") if yi > limits[1] else (limits[0], "v")
+            panel.plot([xi], [edge], marker=mark, color=style["color"], markersize=9, linestyle="none")
+            panel.annotate(f"{yi:.1f}", (xi, edge), xytext=(-8, 0), textcoords="offset points", va="center", ha="right")
+
+
+def fit(panel: Axes, values: Sequence[np.ndarray], marks: Sequence[float] = (0.0,)) -> None:
+    """Set the vertical range so that all values and marks show, with room for symbols and a line of text."""
+    found = np.concatenate([*(np.ravel(v) for v in values), np.asarray(marks, dtype=float)])
+    found = found[np.isfinite(found)]
+    low, high = float(found.min()), float(found.max())
+    room = max(high - low, 1e-6)
+    panel.set_ylim(low - 0.08 * room, high + 0.14 * room)
+
+
+def note(panel: Axes, y: float, text: str) -> None:
+    """Draw a line across the panel and write a text beside its right end."""
+    panel.axhline(y, color=GREY, linewidth=1, zorder=0)
+    panel.annotate(
+        text, (1.0, y), xycoords=("axes fraction", "data"), ha="left", va="center", color="#404040", fontsize=11,
+        xytext=(4, 0), textcoords="offset points",
+    )  # fmt: skip
+
+
+def say(panel: Axes, x: float, height: float, text: str) -> None:
+    """Write a text at x, at a share `height` of the panel's height."""
+    panel.annotate(
+        text, (x, height), xycoords=("data", "axes fraction"), ha="center", va="center", fontsize=11,
+        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5},
+    )  # fmt: skip
+
+
+def place_variants(panels: Sequence[Axes], x: np.ndarray, names: Sequence[str], label: str, numeric: bool) -> None:
+    """Label the shared horizontal axis: with numbers, or with names (broken into lines) at their places."""
+    last = panels[-1]
+    last.set_xlabel(label)
+    if not numeric:
+        width = max(4, _WIDE // max(len(names), 1) - 2)
+        last.set_xticks(x, [textwrap.fill(name, width) for name in names])
+        last.set_xlim(x[0] - 0.6, x[-1] + 0.6)
+
+
+def legend(figure: Figure, panel: Axes) -> None:
+    """Set the legend of a panel above all panels."""
+    handles, labels = panel.get_legend_handles_labels()
+    longest = max(map(len, labels), default=1)
+    columns = max(1, min(len(labels), 90 // (longest + 8)))
+    figure.legend(handles, labels, loc="outside lower left", ncols=columns, frameon=False, fontsize=11)
+
+
+def save(figure: Figure, path: Path) -> None:
+    """Write a sheet as PNG."""
+    figure.draw_without_rendering()  # labels find their room only once the ticks are known
+    figure.savefig(path)
