@@ -18,6 +18,7 @@ import biomech.report.html as package
 from biomech.mechanics.poses import identity
 from biomech.outputs import REGISTRY
 from biomech.report.html.charts import ticks
+from biomech.report.html.credibility import refine
 from biomech.report.html.geometry import AROUND_CROWN, carry, magnifications, mesh_data, teeth_data
 from biomech.report.html.markup import number, table, tag
 from biomech.report.html.sensitivity import sensitivity
@@ -50,6 +51,13 @@ _VALUES = st.recursive(_SIMPLE, lambda inner: st.lists(inner, max_size=3) | st.d
 @given(st.dictionaries(st.text(), _VALUES, max_size=4))
 def test_toml_reads_back_as_written(document):
     assert tomllib.loads(dump(document)) == document
+
+
+def test_refinement_is_the_studys_own():
+    asked = solve(small().scenario.changed({"solve.refinement": True}))
+    found = refine(small())
+    for name in ("displacement", "force", "moment"):
+        assert getattr(found, name) == pytest.approx(getattr(asked.refinement, name), rel=1e-3, abs=1e-9)
 
 
 def test_toml_refuses_what_it_cannot_write():

@@ -86,7 +86,7 @@ def test_content_policy_names_exactly_the_inline_code(page):
 def test_page_says_what_was_solved(page):
     text = unescape(page)
     for expected in ("Six front teeth [with] an overlay", "Does it print?", "Invented case.", CAUTION, "NOT met",
-                     "set refinement = true", "Force card", "Not covered by evidence", record(small())["versions"]["biomech"]):  # fmt: skip
+                     "change when every element is halved: moments", "Force card", "Not covered by evidence", record(small())["versions"]["biomech"]):  # fmt: skip
         assert expected in text
     for warning in small().warnings:
         assert warning in text

@@ -5,16 +5,19 @@ Needs a Chromium and playwright; where either is missing the tests say so and ar
 
 from __future__ import annotations
 
+import json
 import shutil
 import sys
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 sys.path.append(str(Path(__file__).parents[1] / "unit"))
 from solved import small
 
+from biomech.mechanics.poses import pose_exp
 from biomech.report.html import write_report
 
 CHROMIUM = next((p for name in ("chromium", "chromium-browser", "google-chrome") if (p := shutil.which(name))), None)
@@ -121,6 +124,29 @@ def test_magnification_is_said_in_words(shown):
     assert shown.picture() != before
     page.keyboard.press("ArrowRight")
     assert page.inner_text("#magnify-words") == "Movements are drawn 2 times as large as computed."
+
+
+def test_teeth_are_drawn_where_the_solver_puts_them(shown):
+    """Tooth numbers stand amid the crowns: seen from below, their places are those of an independent projection."""
+    turnable(shown)
+    page = shown.page
+    page.click("#from-4")
+    page.focus("#magnify")
+    page.keyboard.press("End")
+    shown.settle()
+    data = json.loads(page.inner_text("#viewer-data"))
+    factor, centre, distance = data["factors"][-1], np.array(data["centre"]), data["distance"]
+    size = page.evaluate("[document.getElementById('view').clientWidth, document.getElementById('view').clientHeight]")
+    half = np.tan(np.radians(12)) * max(1.0, 1.35 * size[1] / size[0])
+    assert page.inner_text("#magnify-words") == f"Movements are drawn {factor} times as large as computed."
+    places = page.evaluate("[...document.querySelectorAll('#labels span')].map(s => [s.style.left, s.style.top])")
+    for view, place in zip(small().teeth.values(), places, strict=True):
+        tooth = view.part.tooth
+        amid = np.array([0.0, 0.0, -0.55 * tooth.jaw_sign * tooth.crown_length])
+        p = (view.part.pose @ pose_exp(factor * view.motion)).point(amid) * [1, -1, 1] - centre
+        depth = (distance + p[2]) * half  # the eye is below the arch and looks up; incisors are on top
+        expected = 0.5 * np.array(size) + 0.5 * size[1] * np.array([p[0], p[1]]) / depth
+        assert [float(text.removesuffix("px")) for text in place] == pytest.approx(expected, abs=0.1)
 
 
 def test_picture_turns_by_keyboard_and_pointer(shown):

@@ -5,9 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
+
+from biomech.appliance import build
+from biomech.errors import SolveError
+from biomech.mechanics.equilibrium import equilibrium
+from biomech.outputs import tooth_views
 from biomech.report.html.markup import Raw, brief, items, number, table, tag
 from biomech.report.html.sensitivity import most_moved, sensitivity
-from biomech.studies import Solution
+from biomech.studies import Refinement, Solution
+from biomech.studies.solve import compare_meshes, settings_of
 
 CHECKED = (
     "beams: large bending (elastica, arcs, curved and buckling arches), stability, invariance under rotation of the "
@@ -43,7 +50,7 @@ def credibility(solution: Solution, record: Mapping[str, Any], course: bool) -> 
         tag("h2", "How far these numbers can be trusted"),
         tag("p", PURPOSE),
         tag("h3", "This run"),
-        _run(solution, record),
+        _run(solution, record, course),
         tag("h3", "Sensitivity"),
         _sensitivity(solution),
         tag("h3", "The program"),
@@ -58,8 +65,8 @@ def credibility(solution: Solution, record: Mapping[str, Any], course: bool) -> 
     )  # fmt: skip
 
 
-def _run(solution: Solution, record: Mapping[str, Any]) -> Raw:
-    solved, balance, fine = record["convergence"], record["balance"], record["refinement"]
+def _run(solution: Solution, record: Mapping[str, Any], course: bool) -> Raw:
+    solved, balance = record["convergence"], record["balance"]
     through = balance["throughput_N"]
     share = balance["force_N"] / through if through > 0 else 0.0
     stable = "stable" if solved["stable"] else f"NOT stable ({solved['negative_pivots']} negative pivots)"
@@ -76,7 +83,7 @@ def _run(solution: Solution, record: Mapping[str, Any]) -> Raw:
         ],
         ["their moments, sum", f"{balance['moment_N_mm']:.1e} N·mm", "about the global origin"],
         ["mesh", _mesh(solution), "straight two-node elements, exact for end loads"],
-        *_fine(fine),
+        *_fine(solution, course),
     ]
     return table("Convergence, balance and mesh.", [[("", 1), ("value", 1), ("note", 1)]], rows, words=(1, 2))
 
@@ -86,15 +93,34 @@ def _mesh(solution: Solution) -> str:
     return "; ".join(parts) or "no wires"
 
 
-def _fine(fine: Mapping[str, Any] | None) -> list[list[object]]:
-    if fine is None:
-        text = 'not done; set refinement = true in the scenario\'s table "solve"'
-        return [["change when every element is halved", "unknown", text]]
-    names = (("displacement", "displacement_relative"), ("force", "force_relative"), ("moment", "moment_relative"))
+def _fine(solution: Solution, course: bool) -> list[list[object]]:
+    """Return what changes on a mesh twice as fine, solving it if the solution does not say."""
+    name = "change when every element is halved"
+    try:
+        change = solution.refinement or (None if course else refine(solution))
+    except SolveError as error:
+        return [[name, "unknown", f"the finer mesh could not be solved: {error}"]]
+    if change is None:
+        return [[name, "unknown", "not computed for a course; refine a scenario of one moment"]]
+    note = "of the largest value over all teeth"
     return [
-        [f"change of {name} when every element is halved", f"{100 * fine[key]:.2g} %", "of the largest over all teeth"]
-        for name, key in names
+        [f"{name}: {what}", f"{100 * value:.2g} %", note]
+        for what, value in (("crowns", change.displacement), ("forces", change.force), ("moments", change.moment))
     ]
+
+
+def refine(solution: Solution) -> Refinement | None:
+    """Return what changes when every element of the wires is halved; solves once more. Raises SolveError.
+
+    None when the teeth of the solution did not start where its scenario puts them, so that the two differ in more
+    than the mesh.
+    """
+    appliance = build(solution.scenario, refine=2)
+    for n, part in appliance.teeth.items():
+        if not np.array_equal(part.pose.position, solution.teeth[n].part.pose.position):
+            return None
+    solved = equilibrium(appliance.network, appliance.start, settings=settings_of(solution.scenario))
+    return compare_meshes(solution.teeth, tooth_views(appliance, solved))
 
 
 def _sensitivity(solution: Solution) -> Raw:

@@ -53,8 +53,10 @@ def _ratios(step: Step) -> Raw:
         ("movement", None, 0), ("moment_to_force_mm", None, 2), ("apex_to_crown", None, 3), ("tip_deg_per_mm", None, 2),
         ("rotation_centre_depth_mm", None, 2), ("resistance_depth_mm", None, 2),
     ]  # fmt: skip
-    names = ("tooth", "movement, buccolingual", "M/F at the bracket, mm", "apex over crown", "crown tip, degrees per mm",
-             "centre of rotation below the crest, mm", "centre of resistance below the crest, mm")  # fmt: skip
+    names = (
+        "tooth", "movement, buccolingual", "M/F at the bracket, mm", "apex over crown", "crown tip, degrees per mm",
+        "centre of rotation below the crest, mm", "centre of resistance below the crest, mm",
+    )  # fmt: skip
     caption = (
         "Kind of movement in the buccolingual plane. M/F is torque over buccal force, positive when the moment sends "
         "the root the way of the force; crown tip is positive when the crown leads; negative depths lie on the crown's "
