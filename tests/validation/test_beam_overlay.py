@@ -68,7 +68,7 @@ def test_hundredths_of_a_newton_on_a_fine_mesh(each):
     # so soft a spring pulls with its full initial stretch: the wire moves by less than 2 %
     assert np.allclose(pulled[:, 0], -0.2 * model.start.position[model.at["ties"], 0], rtol=0.02)
     assert np.allclose(pulled.sum(axis=0), 0.0, atol=1e-4)
-    assert e.residual[0] <= 1e-9
+    assert e.converged[0] and e.residual[0] <= 1e-7  # reported as it is, nothing forgiven
 
 
 def test_a_residual_that_is_not_a_number_is_never_forgiven():
