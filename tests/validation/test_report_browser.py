@@ -21,7 +21,7 @@ from biomech.mechanics.poses import pose_exp
 from biomech.report.html import write_report
 
 CHROMIUM = next((p for name in ("chromium", "chromium-browser", "google-chrome") if (p := shutil.which(name))), None)
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (pip install playwright)")
+playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (the extra 'browser')")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium is installed (Debian: apt-get install chromium)")
 
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync",
