@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from biomech import __version__
+from biomech.cli.comparing import compare
 
 _PLAIN = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -88,6 +89,9 @@ def schema(result: bool) -> None:
     from biomech.studies import layout
 
     click.echo(json.dumps(layout.schema() if result else scenario.schema(), indent=2))
+
+
+biomech.add_command(compare)
 
 
 @biomech.command(name="list", short_help="List alloys, ligament laws, arch forms, holds.")

@@ -16,6 +16,8 @@ UNITS = {"N_mm": "N.mm", "deg_per_mm": "deg/mm", "mm": "mm", "N": "N", "deg": "d
 """Units by the end of a key, the longest first."""
 SMALL = {"N.mm": 0.1, "deg/mm": 0.01, "mm": 1e-4, "N": 0.005, "gf": 0.5, "deg": 0.005, "kPa": 0.1, "MPa": 1.0, "": 1e-3}
 """By unit, what counts as nothing: no percentage is formed of it. A convention."""
+SLIGHT = 0.05
+"""Share of a value below which a reference is too small to form a percentage of. A convention."""
 TITLES = {
     "width_change_mm": "gain in width",
     "palatal_cusp_drop_mm": "palatal cusps, occlusal",
@@ -47,11 +49,15 @@ class Row:
         return None if isinstance(value, str | None) or isinstance(other, str | None) else value - other
 
     def percent(self, i: int, reference: int = 0) -> float | None:
-        """Return the difference in percent of the reference's size; None where that is as good as nothing."""
-        change, other = self.difference(i, reference), self.values[reference]
-        if change is None or not isinstance(other, float) or abs(other) < SMALL.get(self.unit, 1e-3):
+        """Return the difference in percent of the reference's size; None where that is next to nothing.
+
+        Next to nothing is what lies below SMALL, or below SLIGHT of the variant's value.
+        """
+        change, other, value = self.difference(i, reference), self.values[reference], self.values[i]
+        if change is None or not isinstance(other, float) or not isinstance(value, float):
             return None
-        return 100.0 * change / abs(other)
+        nothing = abs(other) < max(SMALL.get(self.unit, 1e-3), SLIGHT * abs(value))
+        return None if nothing else 100.0 * change / abs(other)
 
     @property
     def spread(self) -> float:

@@ -11,6 +11,7 @@ from biomech.studies.compare import Comparison, movement_spread
 from biomech.studies.phrases import against, apex_phrase, capital, crown_phrase, root, toward
 from biomech.studies.prescriptions import prescription_sentences
 from biomech.studies.record import place_key
+from biomech.studies.rows import SLIGHT
 from biomech.studies.variants import WAYS
 
 SAME_MOVE, SAME_FORCE, SAME_MOMENT = 0.001, 0.01, 0.1
@@ -60,7 +61,7 @@ def movement_sentence(found: Comparison, tooth: int, i: int) -> str | None:
     )
     if max(abs(crown), abs(apex)) < SAME_MOVE:
         return f"{begin} hardly moves in the buccolingual plane, {against(crown, crown0)} at the crown."
-    if max(abs(crown0), abs(apex0)) < SAME_MOVE:
+    if max(abs(crown0), abs(apex0)) < max(SAME_MOVE, SLIGHT * max(abs(crown), abs(apex))):
         ways = f"crown {toward(crown)}, apex {toward(apex)}"
         return f"{begin} shows {kind} ({ways}); {named(found, 0)} it hardly moves."
     shows = f"still shows {kind}" if kind == before else f"shows {kind} instead of {before}"

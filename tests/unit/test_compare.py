@@ -45,6 +45,8 @@ def test_difference_and_percent():
     assert row.difference(2) is row.percent(2) is None
     assert Row("", "", "", "mm", (-0.05, -0.02)).percent(1) == pytest.approx(60.0)  # less negative: upwards
     assert Row("", "", "", "mm", (1e-9, 1.0)).percent(1) is None  # per cent of nothing
+    assert Row("", "", "", "mm", (0.001, 1.0)).percent(1) is None  # of next to nothing
+    assert Row("", "", "", "mm", (1.0, 0.0)).percent(1) == -100.0
     assert Row("", "", "", "", ("tipping", "bodily")).differs
     assert not Row("", "", "", "mm", (0.05, 0.05 + 1e-6)).differs
 
