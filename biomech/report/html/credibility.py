@@ -17,12 +17,14 @@ from biomech.studies import Refinement, Solution
 from biomech.studies.solve import compare_meshes, settings_of
 
 CHECKED = (
-    "beams: large bending (elastica, arcs, curved and buckling arches), stability, invariance under rotation of the "
-    "whole, against closed forms and an independent beam program",
-    "sections: areas, inertias and torsion against exact series and tables",
-    "teeth: root support against closed forms; centres of resistance and M/F ratios against published ranges",
-    "arch forms: perimeters and curvatures against closed forms",
-    "ties and slots: forces against hand-solved springs; every law's tangent against differences",
+    "beams: large bending (elastica, arcs, curved and buckling arches), stability and invariance under rotation of the "
+    "whole against closed forms and an independent beam program; bending rates, V and step bends and two-bracket force "
+    "systems against closed forms and published classes",
+    "sections: areas, inertias, torsion and peak stress against exact series and an independent program",
+    "teeth: root support and M/F ratios against closed forms; centres of resistance against published bands",
+    "arch forms: perimeters and curvature against formulas",
+    "slots, tubes and ties: force and stiffness of every law against its energy; torque play against the geometry of "
+    "the wire's corners",
 )
 """What tests/validation and tests/contracts of the program compare with what."""
 ELASTIC = "Displacements are initial and elastic: what the ligament does in the first minutes. They are not treatment."
