@@ -43,7 +43,8 @@ def test_meshes_are_exact_to_the_step_and_shared():
     assert len(meshes) == 3 and [t["mesh"] for t in teeth] == [0, 1, 2, 2, 1, 0]
 
 
-_SIMPLE = st.one_of(st.booleans(), st.integers(-(2**53), 2**53), st.floats(allow_nan=False), st.text())
+_SIMPLE = st.one_of(st.booleans(), st.integers(-(2**53), 2**53), st.floats(allow_nan=False), st.text(),
+                   st.dates(), st.times(), st.datetimes())  # fmt: skip
 _VALUES = st.recursive(_SIMPLE, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(), inner, max_size=3),
                        max_leaves=12)  # fmt: skip
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
+from datetime import date, time
 from typing import Any
 
 
 def dump(document: Mapping[str, Any]) -> str:
-    """Return TOML that reads back as `document` (tables, lists, text, numbers, truth values).
+    """Return TOML that reads back as `document` (tables, lists, text, numbers, truth values, dates and times).
 
     Raises TypeError for anything else.
     """
@@ -59,6 +60,8 @@ def _value(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, (int, float)):
         return repr(value)
+    if isinstance(value, (date, time)):
+        return value.isoformat()
     if isinstance(value, str):
         return _quoted(value)
     if isinstance(value, (list, tuple)):
