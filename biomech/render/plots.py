@@ -59,7 +59,7 @@ def movement_plot(found: Comparison) -> Figure:
     along = axis(found.variants)
     x = np.array(along.numbers) if along else np.arange(len(found.labels), dtype=float)
     shift = np.zeros(1) if along or len(found.teeth) == 1 else np.linspace(-0.1, 0.1, len(found.teeth))
-    still = {n: np.abs(_numbers(found.row(f"teeth.{n}.crown_mm.buccal"))) < LEAST_GAIN for n in found.teeth}
+    still = {n: np.abs(_numbers(found.row(f"teeth.{n}.long_axis_mm.crown"))) < LEAST_GAIN for n in found.teeth}
     for panel, key, limits, marks in (
         (upper, "apex_to_crown", RATIOS, {0.0: "about\nthe apex", 1.0: "bodily"}),
         (lower, "tip_deg_per_mm", TIPS, {0.0: "bodily"}),

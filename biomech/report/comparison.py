@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 TOOTH = {
     "movement": "movement",
-    "crown_mm.buccal": "crown, + buccal",
-    "apex_mm.buccal": "apex, + buccal",
+    "long_axis_mm.crown": "crown, + buccal",
+    "long_axis_mm.apex": "apex, + buccal",
     "apex_to_crown": "apex over crown",
     "tip_deg_per_mm": "buccal tip per mm",
     "turn_deg.torque": "turn, + buccal root",
@@ -36,7 +36,8 @@ TOOTH = {
     "bands.torque": "torque against its band",
     "bands.pressure": "pressure against its band",
 }
-"""Results of a tooth in the foreground that the table shows, in order, and what it calls them."""
+"""Results of a tooth in the foreground that the table shows, in order, and what it calls them; crown and apex are those
+of the long axis."""
 MOST = 6
 """Variants side by side in one table; more are put into further tables, each with the reference."""
 

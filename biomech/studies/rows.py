@@ -49,15 +49,16 @@ class Row:
         return None if isinstance(value, str | None) or isinstance(other, str | None) else value - other
 
     def percent(self, i: int, reference: int = 0) -> float | None:
-        """Return the difference in percent of the reference's size; None where that is next to nothing.
+        """Return by how much the size of the value exceeds that of the reference, percent.
 
-        Next to nothing is what lies below SMALL, or below SLIGHT of the variant's value.
+        None where the two go different ways, and where the reference is next to nothing: below SMALL, or below SLIGHT
+        of the value.
         """
         change, other, value = self.difference(i, reference), self.values[reference], self.values[i]
         if change is None or not isinstance(other, float) or not isinstance(value, float):
             return None
         nothing = abs(other) < max(SMALL.get(self.unit, 1e-3), SLIGHT * abs(value))
-        return None if nothing else 100.0 * change / abs(other)
+        return None if nothing or value * other < 0 else 100.0 * (abs(value) / abs(other) - 1.0)
 
     @property
     def spread(self) -> float:

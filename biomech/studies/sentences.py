@@ -49,7 +49,10 @@ def named(found: Comparison, i: int) -> str:
 
 
 def movement_sentence(found: Comparison, tooth: int, i: int) -> str | None:
-    """Return how a tooth moves in the variant `i` against the reference; None for a tooth held rigidly."""
+    """Return how a tooth moves in the variant `i` against the reference; None for a tooth held rigidly.
+
+    Crown and apex are those of the long axis, so that amounts and kind of movement speak of the same.
+    """
     kind, before = (str(found.row(f"teeth.{tooth}.movement").values[k]) for k in (i, 0))
     if kind == "held" or before == "held":
         return None
@@ -57,7 +60,7 @@ def movement_sentence(found: Comparison, tooth: int, i: int) -> str | None:
     if movement_spread([found.solutions[0], found.solutions[i]], tooth) < SAME_MOVE:
         return f"{begin} moves as {named(found, 0)}."
     (crown, crown0), (apex, apex0) = (
-        [_number(found, f"teeth.{tooth}.{at}_mm.buccal", k) for k in (i, 0)] for at in ("crown", "apex")
+        [_number(found, f"teeth.{tooth}.long_axis_mm.{at}", k) for k in (i, 0)] for at in ("crown", "apex")
     )
     if max(abs(crown), abs(apex)) < SAME_MOVE:
         return f"{begin} hardly moves in the buccolingual plane, {against(crown, crown0)} at the crown."

@@ -41,9 +41,10 @@ def test_rows_are_the_numbers_of_the_single_solutions(molars, overlay):
 def test_difference_and_percent():
     row = Row("tooth 16", "x_mm", "x", "mm", (0.05, 0.02, None, -0.05))
     assert [row.difference(i) for i in (1, 3)] == pytest.approx([-0.03, -0.1])
-    assert [row.percent(i) for i in (1, 3)] == pytest.approx([-60.0, -200.0])
+    assert row.percent(1) == pytest.approx(-60.0)
+    assert row.percent(3) is None  # another way: no percentage says that
     assert row.difference(2) is row.percent(2) is None
-    assert Row("", "", "", "mm", (-0.05, -0.02)).percent(1) == pytest.approx(60.0)  # less negative: upwards
+    assert Row("", "", "", "mm", (-0.05, -0.02)).percent(1) == pytest.approx(-60.0)  # of the size: less far
     assert Row("", "", "", "mm", (1e-9, 1.0)).percent(1) is None  # per cent of nothing
     assert Row("", "", "", "mm", (0.001, 1.0)).percent(1) is None  # of next to nothing
     assert Row("", "", "", "mm", (1.0, 0.0)).percent(1) == -100.0

@@ -59,7 +59,7 @@ def test_torque_on_the_molars(overlay):
         text[0],
     )
     stated = int(re.search(r"gains (\d+) % less", text[0])[1])
-    assert stated == pytest.approx(-found.row("teeth.16.crown_mm.buccal").percent(1), abs=0.5)
+    assert stated == pytest.approx(-found.row("teeth.16.long_axis_mm.crown").percent(1), abs=0.5)
     reaction = next(s for s in text if s.startswith("The reaction"))
     for payer in map(int, re.findall(r"(\d\d) \(", reaction)):
         assert found.row(f"teeth.{payer}.moment_at_bracket_N_mm.torque").difference(1) < 0
