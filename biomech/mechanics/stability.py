@@ -26,6 +26,8 @@ from biomech.mechanics.steps import extent, moved, predict
 
 _NUDGE = 0.2
 """Largest component of the first step along the mode, mm or rad."""
+_NUDGES = (_NUDGE, 0.02, 0.002)
+"""The same with contacts, tried in turn: a wire may be unstable within the play of its slots, and no further."""
 _FLIP_STEPS = 15
 _HELD_STEPS = 100
 _SHORT = 12  # Newton steps allowed close to equilibrium, before contacts are searched for anew
@@ -86,7 +88,10 @@ def _ways_down(
     """Yield where the ways down end, the fastest first; an end may be no equilibrium at all."""
     if not _has_contacts(network):
         yield _flip_down(network, run, _NUDGE * mode, states, settings)
-    yield _let_go(network, run, mode, states, settings, softness)
+        yield _let_go(network, run, mode, states, settings, softness)
+    else:
+        for size in _NUDGES:
+            yield _let_go(network, run, mode, states, settings, softness, size)
 
 
 def _flip_down(network: Network, run: Run, nudge: Array, states: list[State], settings: Settings) -> Run:
@@ -118,12 +123,20 @@ def _downhill(lower: Array, residual: Array) -> Array:
     return step
 
 
-def _let_go(network: Network, run: Run, mode: Array, states: list[State], settings: Settings, softness: float) -> Run:
+def _let_go(
+    network: Network,
+    run: Run,
+    mode: Array,
+    states: list[State],
+    settings: Settings,
+    softness: float,
+    size: float = _NUDGE,
+) -> Run:
     """Let the wire down on ever softer springs; return the last state, stable or not."""
     held = _Held(network, states, settings)
     stiffness = first = 4 * softness
     end, poses, energy, steps = run, run.poses, float(network.energy(run.poses, states)[0]), 0
-    anchors = moved(poses, network.frame_steps(_NUDGE * mode[None]))
+    anchors = moved(poses, network.frame_steps(size * mode[None]))
     for _ in range(_HELD_STEPS):
         trial = held.settle(poses, anchors, stiffness)
         steps += int(trial.steps[0])
@@ -144,7 +157,7 @@ def _let_go(network: Network, run: Run, mode: Array, states: list[State], settin
         elif speed < _AT_REST:  # another unstable state: on along its own mode
             softness, mode = _softest(tangent)
             stiffness = first = 4 * softness
-            anchors = moved(poses, network.frame_steps(_NUDGE * mode[None]))
+            anchors = moved(poses, network.frame_steps(size * mode[None]))
     end.steps = np.array([steps])
     return end
 
