@@ -6,6 +6,7 @@ one would tie in. Every document is complete in itself and goes through the same
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -231,7 +232,7 @@ def _overlay_holds(d: Draw, teeth: list[int]) -> list[Document]:
         tie["slack"] = d.mm(0, 0.6)
     holds: list[Document] = []
     if d.chance(0.4) and len(inner) > 1:
-        pairs = [[a, b] for a, b in zip(inner, inner[1:], strict=False)]
+        pairs = [[a, b] for a, b in pairwise(inner)]
         holds.append({"between": d.some(pairs, 1, 4), **tie})
     else:
         holds.append({"teeth": d.some(inner, 1, 7), **tie})
