@@ -110,3 +110,41 @@ def test_torque_alone_leaves_the_tip(number):
     assert np.degrees(now) == pytest.approx([3.0, 12.0], abs=1e-9)
     level = standing(part.slot_in_tooth.rotation.T, side, jaw)  # how the tooth stands when its slot is level
     assert np.degrees(level) == pytest.approx([np.degrees(target("C", number).inclination), 12.0], abs=1e-9)
+
+
+def overlay_only(**bracket):
+    """A round overlay in ties and tubes of its own, widened; no wire in the slots."""
+    return Scenario.parse({
+        "format": 1, "title": "overlay alone", "bracket": bracket,
+        "arch": {"jaw": "upper", "form": "beta", "width": "62 mm", "depth": "45 mm",
+                 "teeth": [16, 15, 14, 13, 12, 11, 21, 22, 23, 24, 25, 26]},
+        "wire": {"overlay": {"section": "round", "diameter": "1.0 mm", "alloy": "stainless as drawn", "out": "1.5 mm",
+                             "gingival": "2 mm", "widen": {"each_side": "4 mm"},
+                             "hold": [{"teeth": [13, 11, 21, 23], "by": "tie", "material": "elastomeric"},
+                                      {"teeth": [16, 26], "by": "tube", "play": "0.1 mm", "slides": "tied back"}]}},
+    })  # fmt: skip
+
+
+def test_a_prescription_turns_slots_not_brackets():
+    # ties and round tubes hold the same points of the bracket whatever torque is built into its slot
+    plain, turned = solve(overlay_only()), solve(overlay_only(prescription="C"))
+    for number, view in plain.teeth.items():
+        np.testing.assert_allclose(turned.teeth[number].motion, view.motion, rtol=1e-6, atol=1e-10)
+        np.testing.assert_allclose(turned.teeth[number].wrench, view.wrench, rtol=1e-5, atol=1e-7)
+    assert max(abs(v.motion).max() for v in plain.teeth.values()) > 1e-3
+
+
+@pytest.mark.parametrize("name", ["A", "B", "C"])
+def test_both_sides_are_mirror_images(name):
+    base = {"format": 1, "title": "lower", "bracket": {"prescription": name},
+            "arch": {"jaw": "lower", "form": "beta", "width": "58 mm", "depth": "42 mm",
+                     "teeth": [46, 45, 44, 43, 42, 41, 31, 32, 33, 34, 35, 36]},
+            "wire": {"main": {"section": "rectangular", "height": "0.016 in", "depth": "0.022 in",
+                              "alloy": "beta-titanium",
+                              "hold": [{"teeth": "all", "by": "slot", "ligature": "steel", "slides": "free"},
+                                       {"teeth": [46, 36], "by": "tube", "slides": "tied back"}]}}}  # fmt: skip
+    solved = solve(Scenario.parse(base))
+    for number in (41, 42, 43, 44, 45, 46):
+        one, other = solved.tooth(number), solved.tooth(number - 10)
+        for key in ("force_N", "moment_at_bracket_N_mm"):
+            assert one[key] == pytest.approx(other[key], rel=1e-4, abs=1e-5)
