@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,7 +20,7 @@ from biomech.scenario.wire import VBend as VBendModel
 from biomech.section import Rectangular, Round, Section
 from biomech.tooth.anatomy import jaw_sign, side_sign
 from biomech.tooth.setup import Placement
-from biomech.wire.bends import ProgressiveTwist, SlotBends, VBend
+from biomech.wire.bends import MIN_GAP, ProgressiveTwist, SlotBends, VBend
 from biomech.wire.shape import StressFree
 
 
@@ -67,6 +68,7 @@ def lay_out(name: str, scenario: Scenario, curve: Curve, placed: Mapping[int, Pl
     fitted = curve.offset(model.out) if model.out else curve
     along = {number: _along(fitted, curve, place, model.out) for number, place in placed.items()}
     grips = _grips(model, scenario, along)
+    _refuse_overlap(name, grips)
     free = _stress_free(model, fitted, grips, along, jaw)
     stops = [Stop(grip.at, i) for i, grip in enumerate(grips)]
     reach = _reach(name, model, grips, along)
@@ -84,6 +86,17 @@ def _reach(name: str, model: Wire, grips: list[Grip], along: Mapping[int, float]
         if not first - 1e-6 <= s <= last + 1e-6:
             raise InputError(f"wire.{name}: tooth {grip.tooth} holds the wire but lies beyond its ends (from, to)")
     return first, last
+
+
+def _refuse_overlap(name: str, grips: list[Grip]) -> None:
+    """Raise InputError where two holds leave no wire between them."""
+    for a, b in pairwise(grips):
+        gap = b.at[0] - a.at[-1]
+        if gap < MIN_GAP:
+            raise InputError(
+                f"wire.{name}: its holds at teeth {a.tooth} and {b.tooth} leave no wire between them ({gap:.2f} mm; "
+                f"allowed: at least {MIN_GAP:g} mm). Give narrower brackets or tubes, or hold the wire at fewer teeth"
+            )
 
 
 def section_of(model: Wire) -> Section:

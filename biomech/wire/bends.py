@@ -18,7 +18,8 @@ from biomech.errors import InputError
 BEND_LENGTH = 0.5
 """Length of wire over which a V-bend is spread, mm, since plier tips are not points (common practice, no
 source)."""
-_MIN_GAP = 0.05
+MIN_GAP = 0.05
+"""Least wire between neighbouring slots, mm."""
 _MAX_ANGLE, _MAX_TWIST, _MAX_STEP = math.radians(60.0), math.radians(180.0), 20.0
 
 
@@ -103,10 +104,10 @@ def check_slots(slots: Sequence[SlotBends]) -> None:
     """Raise InputError unless the slots are in order and apart."""
     for a, b in pairwise(slots):
         gap = (b.s - b.half_width) - (a.s + a.half_width)
-        if gap < _MIN_GAP:
+        if gap < MIN_GAP:
             raise InputError(
                 f"slots at s = {a.s:.4g} and {b.s:.4g} mm leave {gap:.3g} mm of wire between them: must be "
-                f"in order from the patient's right to the left and at least {_MIN_GAP:g} mm apart"
+                f"in order from the patient's right to the left and at least {MIN_GAP:g} mm apart"
             )
 
 
