@@ -28,7 +28,7 @@ def solve_all(
 ) -> list[Solution]:
     """Return the solutions of `scenarios`, in order; `seconds` of each are its share of those of all.
 
-    One batch when only numbers differ (about half the time of solving one by one); a variant that does not converge
+    One batch when only numbers differ (about a quarter faster than one by one); a variant that does not converge
     in it, or whose equilibrium there is unstable, is solved again by itself. Raises InputError and SolveError as
     `solve`, with the variant's label in front.
     """
