@@ -55,6 +55,8 @@ def _together(
     if progress is not None:
         progress(f"solving {len(scenarios)} variants together", 0.0)
     built = [_named(name, build, scenario) for name, scenario in zip(names, scenarios, strict=True)]
+    if not all(_same_loads(built[0].network, a.network) for a in built):
+        return None
     try:
         network, start = stack(_sharing_ligament(built), [a.start for a in built])
     except InputError:
@@ -83,6 +85,12 @@ def _sharing_ligament(built: Sequence[Appliance]) -> list[Network]:
             groups[i] = replace(groups[i], law=first.network.groups[i].law)
         networks.append(other.network.replaced(groups))
     return networks
+
+
+def _same_loads(one: Network, other: Network) -> bool:
+    """Return whether the loads act on the same frames in the same way; their amounts may differ."""
+    a, b = one.loads, other.loads
+    return np.array_equal(a.frame, b.frame) and np.array_equal(a.follows, b.follows)
 
 
 def _same_roots(one: Appliance, other: Appliance) -> bool:

@@ -76,6 +76,32 @@ def test_a_variant_that_fails_in_the_batch_is_solved_alone(monkeypatch):
     assert found[1].tooth(16)["moment_at_bracket_N_mm"]["torque"] > 10
 
 
+@pytest.mark.parametrize("teeth", [(11, 12), (11, 11, 12)])
+def test_loads_on_other_teeth_are_not_mixed_up(teeth):
+    base = load(SCENARIOS / "upper-main-wire.toml")
+
+    def loaded(*numbers):
+        return base.changed({"force": [{"tooth": n, "at": "edge", "force": {"buccal": "0.5 N"}} for n in numbers]})
+
+    scenarios = [loaded(13), loaded(*teeth)]
+    for one, other in zip([solve(s) for s in scenarios], solve_all(scenarios), strict=True):
+        for number in (11, 12, 13):
+            np.testing.assert_allclose(other.teeth[number].motion, one.teeth[number].motion, rtol=1e-5, atol=1e-8)
+
+
+def test_loads_of_other_size_are_solved_together(monkeypatch):
+    base = load(SCENARIOS / "one-tooth-at-bracket.toml")
+    tooth = base.arch.teeth[0]
+    scenarios = [
+        base.changed({"force": [{"tooth": tooth, "at": "edge", "force": {"buccal": f"{f} N"}}]}) for f in (0.2, 0.4)
+    ]
+    alone = [solve(s) for s in scenarios]
+    monkeypatch.setattr(batch_module, "solve", None)
+    for one, other in zip(alone, solve_all(scenarios), strict=True):
+        np.testing.assert_allclose(other.teeth[tooth].motion, one.teeth[tooth].motion, rtol=1e-6, atol=1e-10)
+        assert other.arch.force == pytest.approx(one.arch.force, abs=1e-8)
+
+
 def test_errors_name_the_variant():
     base = load(SCENARIOS / "upper-overlay.toml")
     with pytest.raises(InputError, match=r"^narrow: tooth 17 would stand"):
