@@ -21,8 +21,8 @@ import biomech.report.html as package
 from biomech.cli import main
 from biomech.errors import FileError, InputError
 from biomech.mechanics.poses import Pose, pose_exp
-from biomech.report.html import report_text, write_report
-from biomech.report.html.markup import number
+from biomech.report.html import Whole, report_text, write_report
+from biomech.report.html.markup import number, tag
 from biomech.report.html.page import scenario_text
 from biomech.report.html.steps import steps_of
 from biomech.report.html.tables import widths
@@ -141,7 +141,7 @@ def test_every_scenario_is_written_so_that_it_reads_back(path, tmp_path):
     scenario = load(path)
     assert tomllib.loads(dump(scenario.document)) == scenario.document
     alone = tmp_path / "alone.toml"
-    alone.write_text(scenario_text(_unsolved(scenario)), encoding="utf-8")
+    alone.write_text(scenario_text(scenario), encoding="utf-8")
     document = scenario.document
     document.pop("extends", None)
     assert load(alone).document == document
@@ -204,3 +204,15 @@ def test_command_line(tmp_path, monkeypatch, capsys):
     assert main(["report", "case.toml", "--out", "report.pdf"]) == 2
     assert "ends in .html" in capsys.readouterr().err
     assert main(["report", "absent.toml"]) == 1
+
+
+def test_steps_of_a_whole_carry_notes_sections_and_one_scenario():
+    solution = small()
+    scenario = solution.scenario.changed({"title": "The whole course", "wire.main.torque": {}})
+    whole = Whole(scenario, ["as <found>", "as left"], tag("section", "More about it", id="more"))
+    page = report_text([("one", solution), ("two", solution)], whole=whole)
+    assert [s["note"] for s in data_of(page)["steps"][1:]] == ["as <found>", "as left"]
+    assert "<h1>The whole course</h1>" in page and '<section id="more">' in page
+    text = unescape(re.search(r'<pre class="scenario">(.*?)</pre>', page, re.DOTALL)[1])
+    assert Scenario.parse(tomllib.loads(text)).document == scenario.document
+    assert "(the step with the largest force on a tooth)" in page and "What the scenario expects" not in page

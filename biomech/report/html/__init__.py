@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from biomech.report.html.page import report_text, write_report
+from biomech.report.html.page import Whole, report_text, write_report
 
-__all__ = ["report_text", "write_report"]
+__all__ = ["Whole", "report_text", "write_report"]

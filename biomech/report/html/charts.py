@@ -158,9 +158,9 @@ def lines(
 def curves(
     title: str, unit: str, names: Sequence[str], below: str,
     series: Sequence[tuple[str, Sequence[tuple[float, float]]]],
-    limit: float | None = None, height: float = 270.0,
+    limit: float | None = None, height: float = 270.0, peaks: bool = True,
 ) -> Raw:  # fmt: skip
-    """Return curves of (position, value); `limit` a line across with its value written."""
+    """Return curves of (position, value); `limit` a line across; a mark at the peak of each, or at its end."""
     values = [v for _, points in series for _, v in points]
     axes = Axes(len(names), [*values, *([limit] if limit is not None else [])], height)
     parts = axes.frame(unit, names, below)
@@ -172,7 +172,18 @@ def curves(
     for k, (name, points) in enumerate(series):
         path = " ".join(f"{axes.x(p):.1f},{axes.y(v):.1f}" for p, v in points)
         parts.append(tag("polyline", class_=f"line s{k % 3 + 1}", points=path))
-        peak = max(points, key=lambda p: p[1])
+        peak = max(points, key=lambda p: p[1]) if peaks else points[-1]
         parts.append(_mark(axes.x(peak[0]), axes.y(peak[1]), k % 3 + 1))
-        shown.append(Series(f"{name} (mark: peak)", (), k % 3 + 1))
+        shown.append(Series(f"{name} (mark: peak)" if peaks else name, (), k % 3 + 1))
     return _svg(height, title, [*parts, *_legend(shown, None)])
+
+
+def over_time(
+    title: str, unit: str, series: Sequence[tuple[str, Sequence[tuple[float, float]]]], height: float = 270.0
+) -> Raw:
+    """Return curves of (day, value)."""
+    last = max(day for _, points in series for day, _ in points)
+    days = ticks(0.0, max(last, 1.0), 8)
+    step = days[1]
+    scaled = [(name, [(day / step, value) for day, value in points]) for name, points in series]
+    return curves(title, unit, [f"{day:g}" for day in days], "day", scaled, height=height, peaks=False)

@@ -5,9 +5,12 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from biomech.report.html import geometry
 from biomech.report.html.card import card, sources
@@ -19,52 +22,74 @@ from biomech.report.html.steps import Step, in_time, steps_of
 from biomech.report.html.tables import arch_table, steps_table, tooth_tables, widths, wire_tables
 from biomech.report.html.toml import dump
 from biomech.report.html.viewer_data import data_script, viewer, viewer_data
+from biomech.scenario import Scenario
 from biomech.studies import CAUTION, Solution
 from biomech.studies.record import record as record_of
 from biomech.studies.write import write_texts
 
 
-def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str) -> Path:
+@dataclass(frozen=True)
+class Whole:
+    """What belongs to all steps of a course: the `scenario` they came from, a note for each step, more sections."""
+
+    scenario: Scenario
+    notes: Sequence[str]
+    sections: Raw
+
+
+def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str, *, whole: Whole | None = None) -> Path:
     """Write the report of labelled solutions, in order of time or of comparison, as one HTML file; return its path.
 
     The slider begins with the arch before anything acts. Displacements count from where the teeth of the first
     solution stood; tables, figures and force card are those of the last. Written beside and renamed. Raises InputError
-    when there is no solution or the arches differ, FileError when `path` cannot be written.
+    when there is no solution or the arches differ, FileError when `path` cannot be written. With `whole`, the steps are
+    those of one course, and the force card is of the step with the largest force.
     """
     path = Path(path)
-    text = report_text(steps)
+    text = report_text(steps, whole=whole)
     return write_texts(path.parent, {path.name: text})[0]
 
 
-def report_text(solutions: Sequence[tuple[str, Solution]]) -> str:
+def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | None = None) -> str:
     """Return the report as text; see `write_report`."""
-    steps = steps_of(solutions)
+    steps = steps_of(solutions, whole.notes if whole else None)
     label, last = solutions[-1]
     parts = {n: view.part for n, view in solutions[0][1].teeth.items()}
     factors, first_factor = geometry.magnifications(geometry.largest_movement(steps, parts))
     data = viewer_data(steps, parts, factors)
     flat = occlusal(steps[-1], parts, factors[first_factor], data["mm_per_newton"])
     record = record_of(last)
+    scenario = whole.scenario if whole else last.scenario
     body = join(
-        _heading(last, record),
+        _heading(scenario, record),
         tag("main",
-            _findings(record),
+            _findings(record, whole is not None),
             viewer(data, steps, flat, first_factor),
-            card(last, label, CAUTION),
+            whole.sections if whole else None,
+            card(*(_heaviest(solutions) if whole else (last, label)), CAUTION),
             tag("section", tag("h2", "Figures"),
                 tag("div", figures(steps[-1], last), _course_figure(steps, parts), class_="plates"), id="figures"),
             tag("section", tag("h2", "Results"), _course_table(steps, parts), tooth_tables(steps[-1]),
                 arch_table(steps[-1], parts, record), wire_tables(record), id="results"),
             credibility(last, record, in_time(solutions)),
             tag("section", tag("h2", "Published bands"), sources(record)),
-            _again(solutions, record)),
+            _again([("", scenario)] if whole else [(name, s.scenario) for name, s in solutions], record)),
         tag("footer", tag("p", CAUTION)),
     )  # fmt: skip
-    return _document(last.scenario.title, body, data)
+    return _document(scenario.title, body, data)
 
 
-def _heading(solution: Solution, record: Mapping[str, Any]) -> Raw:
-    scenario = solution.scenario
+def _heaviest(solutions: Sequence[tuple[str, Solution]]) -> tuple[Solution, str]:
+    """Return the solution with the largest force on a tooth, and its label: a course is judged where it pushes most."""
+
+    def largest(solution: Solution) -> float:
+        return max(float(np.linalg.norm(view.wrench[:3])) for view in solution.teeth.values())
+
+    label, solution = max(solutions, key=lambda pair: largest(pair[1]))
+    return solution, f"{label} (the step with the largest force on a tooth)"
+
+
+def _heading(scenario: Scenario, record: Mapping[str, Any]) -> Raw:
     versions = record["versions"]
     links = (("#arch", "arch"), ("#card", "force card"), ("#figures", "figures"), ("#results", "results"),
              ("#credibility", "trust"), ("#scenario", "scenario"))  # fmt: skip
@@ -80,10 +105,12 @@ def _heading(solution: Solution, record: Mapping[str, Any]) -> Raw:
     )  # fmt: skip
 
 
-def _findings(record: Mapping[str, Any]) -> Raw:
+def _findings(record: Mapping[str, Any], course: bool) -> Raw:
+    """Return the warnings; what a scenario expects is of its first moment, so a course's last one does not tell."""
     warnings = record["warnings"]
     body = items(warnings) if warnings else tag("p", "The program has nothing to warn of.")
-    return tag("section", tag("h2", "To be aware of"), body, _expectations(record))
+    return tag("section", tag("h2", "To be aware of at the last step" if course else "To be aware of"), body,
+               None if course else _expectations(record))  # fmt: skip
 
 
 def _expectations(record: Mapping[str, Any]) -> Raw | None:
@@ -109,10 +136,10 @@ def _course_figure(steps: Sequence[Step], parts: Mapping[int, Any]) -> Raw | Non
     return over_steps(steps, rows, {f"{place} {mark}": f"{place}s, {mark}" for mark in ("crown", "apex")})
 
 
-def _again(solutions: Sequence[tuple[str, Solution]], record: Mapping[str, Any]) -> Raw:
+def _again(scenarios: Sequence[tuple[str, Scenario]], record: Mapping[str, Any]) -> Raw:
     documents: dict[str, list[str]] = {}
-    for label, solution in solutions:
-        documents.setdefault(scenario_text(solution), []).append(label)
+    for label, scenario in scenarios:
+        documents.setdefault(scenario_text(scenario), []).append(label)
     several = len(documents) > 1
     blocks = [_scenario(text, labels, several, i) for i, (text, labels) in enumerate(documents.items())]
     versions = ", ".join(f"{name} {version}" for name, version in record["versions"].items())
@@ -127,9 +154,9 @@ def _again(solutions: Sequence[tuple[str, Solution]], record: Mapping[str, Any])
     )  # fmt: skip
 
 
-def scenario_text(solution: Solution) -> str:
+def scenario_text(scenario: Scenario) -> str:
     """Return the scenario as TOML that stands alone: what it extended has been merged into it."""
-    document = solution.scenario.document
+    document = scenario.document
     document.pop("extends", None)
     return dump(document)
 

@@ -14,6 +14,7 @@ from biomech.outputs import ToothView, Value, report
 from biomech.outputs._view import station_points
 from biomech.studies import Solution
 
+IN_EQUILIBRIUM = "Teeth and wires in equilibrium."
 MOVED = ("crown_mm", "bracket_mm", "apex_mm", "lingual_cusp_mm", "long_axis_mm", "turn_deg", "tip_deg_per_mm",
          "apex_to_crown", "rotation_centre_depth_mm", "movement")  # fmt: skip
 """Outputs of a tooth that follow from its movement since the first step; the others belong to one moment."""
@@ -44,8 +45,8 @@ class Step:
     wires: Mapping[str, WireState]
 
 
-def steps_of(solutions: Sequence[tuple[str, Solution]]) -> list[Step]:
-    """Return the steps of labelled solutions, the first being the arch before anything acts.
+def steps_of(solutions: Sequence[tuple[str, Solution]], notes: Sequence[str] | None = None) -> list[Step]:
+    """Return the steps of labelled solutions, the first being the arch before anything acts; `notes` one a solution.
 
     Raises InputError when there is none, or when their arches have different teeth.
     """
@@ -56,7 +57,9 @@ def steps_of(solutions: Sequence[tuple[str, Solution]]) -> list[Step]:
         if list(solution.teeth) != list(first.teeth):
             raise InputError(f"'{label}' has other teeth than '{solutions[0][0]}'; one report shows one arch")
     starts = {number: view.part.pose for number, view in first.teeth.items()}
-    return [_before(first), *(_step(label, solution, starts) for label, solution in solutions)]
+    said = notes or [IN_EQUILIBRIUM] * len(solutions)
+    rows = zip(solutions, said, strict=True)
+    return [_before(first), *(_step(label, note, solution, starts) for (label, solution), note in rows)]
 
 
 def in_time(solutions: Sequence[tuple[str, Solution]]) -> bool:
@@ -76,7 +79,7 @@ def _before(solution: Solution) -> Step:
     return Step("start", note, {n: still for n in numbers}, {n: none for n in numbers}, numbers, {})
 
 
-def _step(label: str, solution: Solution, starts: Mapping[int, Pose]) -> Step:
+def _step(label: str, note: str, solution: Solution, starts: Mapping[int, Pose]) -> Step:
     views = {n: since(view, starts[n]) for n, view in solution.teeth.items()}
     numbers = {}
     for n, view in views.items():
@@ -85,7 +88,7 @@ def _step(label: str, solution: Solution, starts: Mapping[int, Pose]) -> Step:
         numbers[n] = {**own, **{key: moved[key] for key in MOVED if key in moved}}
     return Step(
         label,
-        "Teeth and wires in equilibrium.",
+        note,
         {n: view.motion for n, view in views.items()},
         {n: view.wrench[:3] for n, view in views.items()},
         numbers,
