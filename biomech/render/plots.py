@@ -20,7 +20,7 @@ from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import GREY, canvas, fit, legend, note, place_variants, points, save, say, styles
 from biomech.studies.prescriptions import slot_play
 from biomech.studies.record import place_key
-from biomech.studies.variants import Axis, axis
+from biomech.studies.variants import Axis, axis, key_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -96,7 +96,9 @@ def forces_plot(found: Comparison) -> Figure:
         lower.axhspan(low, high, color=GREY, alpha=0.15, linewidth=0, zorder=0)
     upper.set_ylabel("force (N)\n+ buccal, - lingual")
     lower.set_ylabel("torque moment (N.mm)\n+ buccal, - lingual root")
-    label = f"tooth (ISO 3950), right to left; shaded: useful torque, {TORQUE.low:g} to {TORQUE.high:g} N.mm"
+    label = "tooth (ISO 3950), patient's right to left"
+    if max(np.abs(lower.get_ylim())) > TORQUE.low:
+        label = f"tooth (ISO 3950), right to left; shaded: useful torque, {TORQUE.low:g} to {TORQUE.high:g} N.mm"
     place_variants((upper, lower), x, [str(n) for n in teeth], label, False)
     legend(figure, upper)
     return figure
@@ -140,9 +142,8 @@ def _varied(found: Comparison) -> str:
     """Return in words what is varied: "torque of wire main at 16, 26"."""
     if not found.keys:
         return "scenario"
-    steps = found.keys[0].split(".")
     numbers = [s for key in found.keys for s in key.split(".") if s.isdigit()]
-    words = [s.replace("_", " ") for s in steps if not s.isdigit()]
+    words = key_words(found.keys)
     if words[0] == "wire" and len(words) > 2:
         words = [*words[2:], "of wire", words[1]]
     elif len(words) > 1:

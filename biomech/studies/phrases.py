@@ -6,6 +6,8 @@ REST = 0.1
 """Share of the crown's displacement up to which an apex rests. A convention."""
 AS_FAR = (0.8, 1.25)
 """Apex over crown displacement within which an apex goes as far as its crown; as in tooth.kinds."""
+DOUBLE = 100.0
+"""Percent from which more is told as a multiple."""
 ABOUT = 5.0
 """Percent up to which two amounts count as alike. A convention."""
 
@@ -34,6 +36,8 @@ def crown_phrase(crown: float, before: float) -> str:
     verb, more, less = ("gains", "more", "less") if crown > 0 else ("goes", "farther", "less far")
     if abs(change) < ABOUT:
         return f"its crown {verb} as {'much' if crown > 0 else 'far'} {amounts}"
+    if change > DOUBLE:
+        return f"its crown {verb} {abs(crown / before):.1f} times as {'much' if crown > 0 else 'far'} {amounts}"
     return f"its crown {verb} {abs(change):.0f} % {more if change > 0 else less} {amounts}"
 
 

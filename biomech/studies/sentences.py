@@ -12,7 +12,7 @@ from biomech.studies.phrases import against, apex_phrase, capital, crown_phrase,
 from biomech.studies.prescriptions import prescription_sentences
 from biomech.studies.record import place_key
 from biomech.studies.rows import SLIGHT
-from biomech.studies.variants import WAYS
+from biomech.studies.variants import WAYS, key_words
 
 SAME_MOVE, SAME_FORCE, SAME_MOMENT = 0.001, 0.01, 0.1
 """Differences (mm, N, N.mm) below which variants count as alike. A convention."""
@@ -43,9 +43,9 @@ def named(found: Comparison, i: int) -> str:
         return f"in {label}"
     if any(label.endswith(way) for ways in WAYS for way in ways):
         return f"with {label}"
-    words = [step for step in found.keys[0].split(".") if not step.isdigit()]
+    words = key_words(found.keys)
     key = " ".join(words[-2:]) if words[-1] in ("left", "right") else words[-1]
-    return f"with {key.replace('_', ' ')} {label}"
+    return f"with {key} {label}"
 
 
 def movement_sentence(found: Comparison, tooth: int, i: int) -> str | None:

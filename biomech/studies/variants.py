@@ -116,3 +116,15 @@ def axis(variants: Sequence[Variant]) -> Axis | None:
         return None
     ahead = max(dict.fromkeys(words), key=words.count)
     return Axis(tuple(n * (family[w] * family[ahead] if w else 1) for n, _, w in parts), units.pop(), ahead)
+
+
+def key_words(keys: Sequence[str]) -> list[str]:
+    """Return the steps of varied keys as words, without tooth numbers and without a last step in which they differ.
+
+    ["wire.overlay.widen.left", "wire.overlay.widen.right"] gives ["wire", "overlay", "widening"].
+    """
+    steps = [[s for s in key.split(".") if not s.isdigit()] for key in keys]
+    words = steps[0]
+    if any(other != words and other[:-1] == words[:-1] for other in steps[1:]):
+        words = words[:-1]
+    return [{"widen": "widening"}.get(word, word.replace("_", " ")) for word in words]

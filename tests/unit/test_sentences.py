@@ -34,7 +34,8 @@ def test_apex(crown, apex, words):
 @pytest.mark.parametrize(
     ("crown", "before", "words"),
     [(0.05, 0.1, "gains 50 % less"), (0.15, 0.1, "gains 50 % more"), (0.1, 0.101, "gains as much"),
-     (-0.05, -0.1, "goes 50 % less far"), (-0.1, -0.05, "goes 100 % farther"), (0.1, -0.1, "goes another way")],
+     (-0.05, -0.1, "goes 50 % less far"), (-0.1, -0.05, "goes 100 % farther"), (0.1, -0.1, "goes another way"),
+     (0.1, 0.04, "gains 2.5 times as much"), (-0.1, -0.04, "goes 2.5 times as far"), (0.1, 0.001, "moves (")],
 )  # fmt: skip
 def test_crown(crown, before, words):
     assert words in crown_phrase(crown, before)

@@ -8,7 +8,7 @@ import pytest
 
 from biomech.errors import InputError
 from biomech.scenario import load
-from biomech.studies.variants import Variant, axis, read_vary, vary
+from biomech.studies.variants import Variant, axis, key_words, read_vary, vary
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 
@@ -76,3 +76,16 @@ def test_values_as_numbers():
     assert numbers("5 deg sideways", "5 deg sideways") is None
     assert numbers(True, False) is None
     assert numbers(None, None) is None
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        (["wire.main.torque.16", "wire.main.torque.26"], ["wire", "main", "torque"]),
+        (["wire.overlay.widen.left", "wire.overlay.widen.right"], ["wire", "overlay", "widening"]),
+        (["wire.overlay.widen.left"], ["wire", "overlay", "widening", "left"]),
+        (["bracket.slot_height"], ["bracket", "slot height"]),
+    ],
+)
+def test_keys_in_words(keys, words):
+    assert key_words(keys) == words
