@@ -22,6 +22,12 @@ from biomech.mechanics.steps import extent, moved, newton_step, solve_each, stra
 
 _NEAR_PRODUCT = 1e-4
 _NEAR_ERROR = 1e-2
+"""Mean force times slack (N.mm) and relative residual below which the whole tangent is tried."""
+_FAR_ENOUGH = 0.2
+"""Part of a step that must have been possible for it."""
+_AT_REST = 1e-7
+"""Relative residual at which the search ends. At 1e-5, a wall all but touching and a wire all but free to spin can
+still send Newton's exact steps astray."""
 
 
 def search_contacts(
@@ -64,7 +70,7 @@ def search_contacts(
         dq = limited(dq, settings, size)
         taken = search.advance(evaluation, network.frame_steps(dq), todo)
         poses = moved(poses, network.frame_steps(taken[:, None] * dq))
-        search.flat = not search.near(error)[todo].all()
+        search.flat = not (search.near(error) & (taken > _FAR_ENOUGH))[todo].all()
         steps[todo] += 1
     return poses, steps
 
@@ -114,7 +120,7 @@ class Search:
 
     def done(self, error: Array, settings: Settings) -> np.ndarray:
         """Return which variants (batch,) have contacts clearly open or closed and are near equilibrium."""
-        return (self._worst() < settings.contact_tolerance) & (error < 1e-5)
+        return (self._worst() < settings.contact_tolerance) & (error < _AT_REST)
 
     def near(self, error: Array) -> np.ndarray:
         """Return which variants (batch,) are so near that the whole tangent leads further than the flat one."""
