@@ -13,6 +13,7 @@ from biomech.errors import SolveError
 from biomech.mechanics.banded import factor, is_definite, negative_pivots
 from biomech.mechanics.batch import pick, pick_states
 from biomech.mechanics.links import State
+from biomech.mechanics.many import newton_many
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.newton import Run, Settings, newton, relative_error, variants
 from biomech.mechanics.poses import Array, Pose, pose_exp, pose_log
@@ -103,9 +104,10 @@ def equilibrium(
     if batch > BLOCK and settings.first_increment >= 1.0:
         return _in_blocks(network, start, states, settings, target)
     if settings.first_increment >= 1.0:
-        run = newton(network, _prescribed(network, start, target, 1.0), states, 1.0, settings)
+        begin = _prescribed(network, start, target, 1.0)
         if batch > 1:
-            return _finish_batch(network, run, states, settings)
+            return _finish_batch(network, newton_many(network, begin, states, settings), states, settings)
+        run = newton(network, begin, states, 1.0, settings)
         if run.ok[0]:
             return _finish(network, run, states, settings, [])
     elif batch > 1:

@@ -136,6 +136,7 @@ def variants(poses: Pose, which: np.ndarray) -> Pose:
 
 
 def merged(poses: Pose, some: Pose, which: np.ndarray) -> Pose:
+    """Return the poses with those of some variants replaced."""
     """Return all variants' poses with those of `some` put back in their places."""
     rotation, position = poses.rotation.copy(), poses.position.copy()
     rotation[which], position[which] = some
