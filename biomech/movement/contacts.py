@@ -13,20 +13,29 @@ import numpy as np
 
 from biomech.mechanics.contact import ContactLaw
 from biomech.mechanics.links import Law, Response, State
-from biomech.mechanics.network import Network
+from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.newton import Run, Settings, limited, newton, relative_error
 from biomech.mechanics.poses import Array, Pose
-from biomech.mechanics.steps import extent, moved, solve_each, strain_step
+from biomech.mechanics.steps import extent, moved, newton_step, predict
 
 Touching = dict[int, np.ndarray]
 """By group number: which walls (1, n, m) push."""
 _AT_REST = 1e-3
 _STEPS = 30
+ROUGH = 1e-6
+"""Largest relative residual left in a stage of a step; the moment that a step ends with is polished."""
 
 
 def touching(network: Network, poses: Pose) -> Touching:
     """Return which walls push at `poses` (1, frames)."""
-    return {i: _depth(network, poses, i) > 0 for i, g in enumerate(network.groups) if isinstance(g.law, ContactLaw)}
+    laws = ((i, g, g.law) for i, g in enumerate(network.groups))
+    return {i: law.walls(g.strain(poses))[0] > 0 for i, g, law in laws if isinstance(law, ContactLaw)}
+
+
+def _touching(network: Network, evaluation: Evaluation) -> Touching:
+    laws = ((i, g.law) for i, g in enumerate(network.groups))
+    strains = [k.strain for k in evaluation.kinematics]
+    return {i: law.walls(strains[i])[0] > 0 for i, law in laws if isinstance(law, ContactLaw)}
 
 
 def settle(
@@ -56,42 +65,40 @@ def _keep_and_change(
         if not np.isfinite(error).all():
             break
         if error[0] <= _AT_REST:
-            now = touching(network, poses)
+            now = _touching(network, evaluation)
             same = all(np.array_equal(now[i], walls[i]) for i in walls)
-            if same and error[0] <= settings.tolerance:
-                return Run(poses, evaluation, error, np.array([taken]), error <= settings.tolerance), walls
+            if same and error[0] <= min(ROUGH, 1e3 * settings.tolerance):
+                return Run(poses, evaluation, error, np.array([taken]), np.ones(1, dtype=bool)), walls
             if not same:
-                walls = _changed(network, poses, walls, now, seen)
+                walls = _changed(network, evaluation, walls, now, seen)
                 evaluation = network.evaluate(poses, states, 1.0, _Kept(walls))
                 residual = network.residual(evaluation, poses)
-        true = [r.stress for r in evaluation.responses]
-        lower = network.tangent(evaluation, poses, predicted or true)
-        step = network.frame_steps(limited(solve_each(lower, residual, alive, alive), settings, extent(poses)))
+        dq = newton_step(network, evaluation, poses, residual, predicted, 1.0, alive.copy(), alive)
         if not alive.all():
             break
+        step = network.frame_steps(limited(dq, settings, extent(poses)))
         poses = moved(poses, step)
-        predicted = [
-            r.stress + np.matmul(r.tangent, strain_step(g, k, step)[..., None])[..., 0]
-            for g, k, r in zip(network.groups, evaluation.kinematics, evaluation.responses, strict=True)
-        ]
+        predicted = predict(network, evaluation, step)
     return Run(poses, evaluation, error, np.array([taken]), np.zeros(1, dtype=bool)), walls
 
 
-def _changed(network: Network, poses: Pose, walls: Touching, now: Touching, seen: set[bytes]) -> Touching:
+def _changed(
+    network: Network, evaluation: Evaluation, walls: Touching, now: Touching, seen: set[bytes]
+) -> Touching:
     """Return the contacts to try next: all that are wrong changed, or, when that was tried before, the worst ones."""
     whole = b"".join(np.packbits(now[i]).tobytes() for i in sorted(now))
     if whole not in seen:
         seen.add(whole)
         return now
-    wrong = {i: np.where(now[i] != walls[i], np.abs(_depth(network, poses, i)), 0.0) for i in now}
+    wrong = {i: np.where(now[i] != walls[i], np.abs(_depth(network, evaluation, i)), 0.0) for i in now}
     worst = max(float(w.max(initial=0.0)) for w in wrong.values())
     return {i: np.where(wrong[i] >= 0.5 * worst, now[i], walls[i]) for i in now}
 
 
-def _depth(network: Network, poses: Pose, group: int) -> Array:
-    links = network.groups[group]
-    assert isinstance(links.law, ContactLaw)
-    return links.law.walls(links.strain(poses))[0]
+def _depth(network: Network, evaluation: Evaluation, group: int) -> Array:
+    law = network.groups[group].law
+    assert isinstance(law, ContactLaw)
+    return law.walls(evaluation.kinematics[group].strain)[0]
 
 
 class _Kept:

@@ -13,8 +13,9 @@ from biomech.mechanics.banded import factor
 from biomech.mechanics.equilibrium import equilibrium
 from biomech.mechanics.links import State
 from biomech.mechanics.network import Evaluation, Network
-from biomech.mechanics.newton import Settings
+from biomech.mechanics.newton import Settings, relative_error
 from biomech.mechanics.poses import Array, Pose, jacobian_inverse, pose_exp, pose_log
+from biomech.mechanics.steps import moved, newton_step
 from biomech.movement.contacts import settle, touching
 from biomech.movement.creep import Creep, rate_of
 from biomech.movement.levers import Levers
@@ -26,18 +27,19 @@ ARM = 10.0
 """mm by which rotations are weighed against translations in the error: about half a tooth's length."""
 _SCHEME = scheme()
 _GROWTH, _SAFETY, _WORST = 5.0, 0.85, 0.2
+_POLISH = 8
 
 
 @dataclass(frozen=True)
 class Control:
     """How steps in time are chosen.
 
-    `tolerance`: error allowed in one step, relative to the largest elastic motion plus movement since the march began;
-    `floor` mm added to that scale; `first`, `largest`, `smallest` step, days; `most_steps` before giving up; `fixed`:
-    every step is `largest`, whatever the error.
+    `tolerance`: error allowed in one step (root mean square over teeth), relative to the largest elastic motion or
+    movement since the march began; `floor` mm added to that scale; `first`, `largest`, `smallest` step, days;
+    `most_steps` before giving up; `fixed`: every step is `largest`, whatever the error.
     """
 
-    tolerance: float = 4e-5
+    tolerance: float = 1e-4
     floor: float = 0.2
     first: float = 0.02
     largest: float = 90.0
@@ -111,7 +113,6 @@ class Mover:
 class _Trial:
     poses: Pose
     error: Array  # (T, 6): estimated error of the sockets' twist over the step
-    moved: Array  # (T, 6): twist of the sockets over the step
 
 
 def step(mover: Mover, now: Moment, h: float, rule: Scheme = _SCHEME) -> _Trial | None:
@@ -120,7 +121,6 @@ def step(mover: Mover, now: Moment, h: float, rule: Scheme = _SCHEME) -> _Trial 
     start = mover.sockets_of(now.poses)
     slopes = [mover.rates(now)]
     poses, guess_rate, walls = now.poses, now.rate, touching(network, now.poses)
-    twist = np.zeros_like(slopes[0])
     for i in range(1, len(rule.nodes)):
         known = h * sum(w * k for w, k in zip(rule.stages[i, :i], slopes, strict=True))
         ahead = _ahead(slopes, rule.nodes[:i], rule.nodes[i])
@@ -141,16 +141,20 @@ def step(mover: Mover, now: Moment, h: float, rule: Scheme = _SCHEME) -> _Trial 
         slopes.append(np.einsum("tij,tj->ti", jacobian_inverse(twist)[0], rate))
         poses = mover.with_sockets(run.poses, sockets)
         guess_rate = pose_log(now.poses.inverse() @ poses)[0] / (rule.nodes[i] * h)
+    # the weights are those of the last stage; summing up leaves out the small error of its `base`
+    whole = h * sum(w * k for w, k in zip(rule.stages[-1], slopes, strict=True))
     error = h * sum(w * k for w, k in zip(rule.error, slopes, strict=True))
-    return _Trial(poses, np.asarray(error), twist)
+    return _Trial(mover.with_sockets(poses, start @ pose_exp(np.asarray(whole))), np.asarray(error))
 
 
 def _ahead(slopes: list[Array], nodes: Array, node: float) -> Array:
     """Return the rates expected at `node` from those of the stages before."""
-    if len(slopes) == 1:
-        return slopes[0]
-    a, b = slopes[-2], slopes[-1]
-    out: Array = b + (b - a) * (node - nodes[-1]) / (nodes[-1] - nodes[-2])
+    near = np.argsort(nodes)[-3:]
+    out = np.zeros_like(slopes[0])
+    for i in near:
+        others = [j for j in near if j != i]
+        share = np.prod([(node - nodes[j]) / (nodes[i] - nodes[j]) for j in others])
+        out += share * slopes[i]
     return out
 
 
@@ -171,15 +175,14 @@ def march(
         if trial is None:
             h *= 0.25
         else:
-            moved = pose_log(begin.inverse() @ mover.sockets_of(trial.poses))
-            scale = control.tolerance * (max(elastic, _largest(moved)) + control.floor)
-            error = _largest(trial.error) / scale
+            way = _largest(pose_log(begin.inverse() @ mover.sockets_of(trial.poses)))
+            error = _mean(trial.error) / (control.tolerance * (max(elastic, way) + control.floor))
             if control.fixed or error <= 1.0:
                 now = _accept(mover, now, trial, now.time + h if h < left else end)
                 yield now
                 if progress is not None:
                     progress(now.time)
-            h *= min(_GROWTH, max(_WORST, _SAFETY * error ** (-1 / 3))) if error > 0 else _GROWTH
+            h *= min(_GROWTH, max(_WORST, _SAFETY * error ** (-1 / _SCHEME.order))) if error > 0 else _GROWTH
             h = min(h, control.largest) if not control.fixed else control.largest
         taken += 1
         if h < control.smallest or taken > control.most_steps:
@@ -191,25 +194,41 @@ def march(
 
 def _accept(mover: Mover, now: Moment, trial: _Trial, time: float) -> Moment:
     """Return the moment after a step; where the wire has become unstable, let it snap."""
-    poses = trial.poses
-    evaluation = mover.network.evaluate(poses, now.states)
-    lower = mover.network.tangent(evaluation, poses, [r.stress for r in evaluation.responses])[0]
-    if not _definite(lower):
-        found = equilibrium(mover.network, poses, states=now.states, settings=mover.settings)
-        poses, evaluation = found.poses, found.evaluation
+    poses, evaluation = _polished(mover, trial.poses, now.states)
     rate = pose_log(now.poses.inverse() @ poses)[0] / (time - now.time)
     return Moment(time, poses, evaluation.states, evaluation, rate)
 
 
-def _definite(lower: Array) -> bool:
-    try:
-        return factor(lower).definite
-    except np.linalg.LinAlgError:
-        return False
+def _polished(mover: Mover, poses: Pose, states: list[State]) -> tuple[Pose, Evaluation]:
+    """Return the exact equilibrium near `poses`, sockets where they are, and all links there."""
+    network = mover.network
+    for _ in range(_POLISH):
+        evaluation = network.evaluate(poses, states)
+        residual = network.residual(evaluation, poses)
+        lower = network.tangent(evaluation, poses, [r.stress for r in evaluation.responses])[0]
+        try:
+            factored = factor(lower)
+        except np.linalg.LinAlgError:
+            break
+        if not factored.definite:
+            break
+        if relative_error(residual, evaluation, poses)[0] <= mover.settings.tolerance:
+            return poses, evaluation
+        one = np.ones(1, dtype=bool)
+        dq = newton_step(network, evaluation, poses, residual, None, 1.0, one, one)
+        poses = moved(poses, network.frame_steps(dq))
+    found = equilibrium(network, poses, states=states, settings=mover.settings)
+    return found.poses, found.evaluation
 
 
 def _elastic(mover: Mover, moment: Moment) -> Array:
     return np.asarray(moment.evaluation.kinematics[mover.appliance.ligament_group].strain[0])
+
+
+def _mean(twists: Array) -> float:
+    """Return the root mean square over teeth of twists (T, 6), rotations weighed by ARM, mm."""
+    square = (twists[:, :3] ** 2).sum(axis=-1) + ARM**2 * (twists[:, 3:] ** 2).sum(axis=-1)
+    return float(np.sqrt(square.mean()))
 
 
 def _largest(twists: Array) -> float:

@@ -1,9 +1,9 @@
-"""The time rule: a diagonally implicit Runge-Kutta method of order 3, L-stable and stiffly accurate.
+"""The time rule: a diagonally implicit Runge-Kutta method of order 4, L-stable and stiffly accurate.
 
-Four stages, the first explicit, with an embedded rule of order 2 for the error estimate: the implicit half of
-ARK3(2)4L[2]SA of Kennedy and Carpenter 2003, Appl. Numer. Math. 44:139 (from memory; nodes and two weights of the
-embedded rule are taken, the rest is computed from the order conditions and tested against them). The relaxation times
-of the teeth of one arch differ by orders of magnitude, hence the L-stability; order 3 keeps equilibria few.
+Six stages, the first explicit, with an embedded rule of order 3 for the error estimate: the implicit half of
+ARK4(3)6L[2]SA of Kennedy and Carpenter 2003, Appl. Numer. Math. 44:139 (from memory; every order condition is tested).
+The relaxation times of the teeth of one arch differ by orders of magnitude, hence the L-stability; a high order keeps
+equilibria few.
 """
 
 from __future__ import annotations
@@ -14,15 +14,22 @@ import numpy as np
 
 from biomech.mechanics.poses import Array
 
-GAMMA = 0.43586652150845899942
-"""Root of g^3 - 3 g^2 + 3 g / 2 - 1 / 6 = 0 for which the method is L-stable."""
-_NODE = 0.6
-_EMBEDDED = (0.868729, 0.401697)  # its third and fourth weight
+_STAGES = (
+    (),
+    (1 / 4, 1 / 4),
+    (8611 / 62500, -1743 / 31250, 1 / 4),
+    (5012029 / 34652500, -654441 / 2922500, 174375 / 388108, 1 / 4),
+    (15267082809 / 155376265600, -71443401 / 120774400, 730878875 / 902184768, 2285395 / 8070912, 1 / 4),
+    (82889 / 524892, 0.0, 15625 / 83664, 69875 / 102672, -2260 / 8211, 1 / 4),
+)
+_EMBEDDED = (
+    4586570599 / 29645900160, 0.0, 178811875 / 945068544, 814220225 / 1159782912, -3700637 / 11593932, 61727 / 225920,
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Scheme:
-    """Coefficients: `nodes` (4,); `stages` (4, 4) with the weights in the last row; `error` (4,) weights of the error.
+    """Coefficients: `nodes` (6,); `stages` (6, 6) with the weights in the last row; `error` (6,) weights of the error.
 
     `order` of the solution; the error estimated is of one order less.
     """
@@ -30,16 +37,12 @@ class Scheme:
     nodes: Array
     stages: Array
     error: Array
-    order: int = 3
+    order: int = 4
 
 
 def scheme() -> Scheme:
     """Return the coefficients."""
-    g, c2, c3 = GAMMA, 2 * GAMMA, _NODE
-    b2, b3 = np.linalg.solve([[c2, c3], [c2**2, c3**2]], [0.5 - g, 1 / 3 - g])
-    a32 = (1 / 6 - 0.5 * g - g * (b2 * c2 + b3 * c3)) / (b3 * c2)
-    stages = np.array([[0, 0, 0, 0], [g, g, 0, 0], [c3 - a32 - g, a32, g, 0], [1 - b2 - b3 - g, b2, b3, g]])
-    e3, e4 = _EMBEDDED
-    e2 = (0.5 - e3 * c3 - e4) / c2
-    embedded = np.array([1 - e2 - e3 - e4, e2, e3, e4])
-    return Scheme(np.array([0.0, c2, c3, 1.0]), stages, stages[3] - embedded)
+    stages = np.zeros((6, 6))
+    for i, row in enumerate(_STAGES):
+        stages[i, : len(row)] = row
+    return Scheme(stages.sum(axis=1), stages, stages[-1] - np.array(_EMBEDDED))

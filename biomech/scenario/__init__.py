@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from biomech.scenario.course import Action, Bone, Course, Rule, Visit
 from biomech.scenario.hold import Hold
 from biomech.scenario.loader import load
 from biomech.scenario.loads import Expect, Force, ForceVector, MomentVector, Solve
@@ -17,8 +18,11 @@ from biomech.scenario.parts import Arch, Bracket, Ligament, LigamentChange, Toot
 from biomech.scenario.wire import ProgressiveTorque, VBend, Widen, Wire
 
 __all__ = [
+    "Action",
     "Arch",
+    "Bone",
     "Bracket",
+    "Course",
     "Expect",
     "Force",
     "ForceVector",
@@ -28,10 +32,12 @@ __all__ = [
     "LigamentOf",
     "MomentVector",
     "ProgressiveTorque",
+    "Rule",
     "Scenario",
     "Solve",
     "ToothEntry",
     "VBend",
+    "Visit",
     "Widen",
     "Wire",
     "load",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from biomech.errors import nearest
+from biomech.scenario.course import course_problems
 from biomech.scenario.parts import ligament_problems, place_along
 from biomech.scenario.problems import Path, Problem
 
@@ -26,8 +27,17 @@ def cross_check(scenario: Scenario) -> Iterator[Problem]:
         for problem in _sizes(scenario, wire):
             yield Problem(("wire", name, *problem.path), problem.text, problem.value)
     yield from _shared_slots(scenario)
+    yield from _course(scenario)
     if not scenario.wire and not scenario.force:
         yield Problem(("wire",), "is missing: a scenario needs a [wire.NAME] or a [[force]]")
+
+
+def _course(scenario: Scenario) -> Iterator[Problem]:
+    if scenario.course is None:
+        return
+    held = {name: set(scenario.held_by(wire)) for name, wire in scenario.wire.items()}
+    for problem in course_problems(scenario.course, scenario.wire, held, scenario.arch.teeth):
+        yield Problem(("course", *problem.path), problem.text, problem.value)
 
 
 def _absent(scenario: Scenario, number: int) -> str | None:

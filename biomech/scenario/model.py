@@ -12,6 +12,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, PrivateAttr, Valida
 from biomech.errors import InputError
 from biomech.scenario import quantities as q
 from biomech.scenario.checks import cross_check
+from biomech.scenario.course import Course
 from biomech.scenario.hold import Hold
 from biomech.scenario.loads import Expect, Force, Solve
 from biomech.scenario.parts import Arch, Bracket, Ligament, Part, ToothEntry, place_along
@@ -58,6 +59,7 @@ class Scenario(Part):
     force: Annotated[tuple[Force, ...], BeforeValidator(q.listed)] = Field(
         default=(), description="loads on teeth"
     )
+    course: Course | None = Field(default=None, description="movement in time: table [course] with its duration")
     solve: Solve = q.stated({}, "settings of the solver")
     expect: Annotated[tuple[Expect, ...], BeforeValidator(q.listed)] = Field(
         default=(), description="claims about the result, checked by the tests"

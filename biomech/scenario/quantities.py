@@ -210,6 +210,13 @@ def ligament_laws() -> list[str]:
     return [*REGISTRY.names(), "rigid"]
 
 
+def rate_laws() -> list[str]:
+    """Return the names of the rate laws of movement in time."""
+    from biomech.rates import REGISTRY
+
+    return REGISTRY.names()
+
+
 def holds() -> list[str]:
     """Return the names of the ways a tooth holds a wire."""
     from biomech.attachments import REGISTRY

@@ -33,7 +33,7 @@ def test_the_socket_follows_and_the_tooth_feels_the_ligament(ligament: str, rate
     creep = Creep(springs, law, levers, weight)
     response = creep.respond(STRAIN, None)
     q = creep.motion(STRAIN)
-    wrench, stiffness, _ = springs.respond(q)
+    wrench, stiffness, *_ = springs.respond(q)
     flow = rate_of(law, levers, q, wrench, np.broadcast_to(stiffness, (*q.shape, 6)))
     np.testing.assert_allclose((1 + weight * flow.rate)[..., None] * q, STRAIN, rtol=1e-8)
     # socket at exp(weight rate q) from B, tooth at exp(e): the tooth stands at exp(q) from the socket
@@ -65,13 +65,15 @@ def test_the_law_of_an_unmoved_tooth_is_finite() -> None:
 
 
 def test_order_conditions() -> None:
-    # Hairer and Wanner 1996, Solving ODEs II, ch. IV.6 (from memory): order 3, and order 2 of the embedded rule
+    # Hairer and Wanner 1996, Solving ODEs II, ch. IV (from memory): order 4, and order 3 of the embedded rule
     s = scheme()
     a, c = s.stages, s.nodes
     b, other = a[-1], a[-1] - s.error
     np.testing.assert_allclose(a.sum(axis=1), c, atol=1e-14)
-    found = [b.sum(), b @ c, b @ c**2, b @ a @ c, other.sum(), other @ c]
-    np.testing.assert_allclose(found, [1, 1 / 2, 1 / 3, 1 / 6, 1, 1 / 2], atol=1e-13)
-    assert abs(other @ c**2 - 1 / 3) > 1e-3
+    for w in (b, other):
+        np.testing.assert_allclose([w.sum(), w @ c, w @ c**2, w @ a @ c], [1, 1 / 2, 1 / 3, 1 / 6], atol=1e-13)
+    fourth = [b @ c**3, (b * c) @ a @ c, b @ a @ c**2, b @ a @ a @ c]
+    np.testing.assert_allclose(fourth, [1 / 4, 1 / 8, 1 / 12, 1 / 24], atol=1e-13)
+    assert abs(other @ c**3 - 1 / 4) > 1e-5
     z = -1e8
-    assert abs(1 + z * b @ np.linalg.solve(np.eye(4) - z * a, np.ones(4))) < 1e-6  # L-stable
+    assert abs(1 + z * b @ np.linalg.solve(np.eye(6) - z * a, np.ones(6))) < 1e-6  # L-stable

@@ -1,0 +1,94 @@
+"""One stretch of a course, from a visit to the next: moments kept as plain arrays, so that they can be stored."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from biomech.appliance import Appliance
+from biomech.mechanics.equilibrium import Equilibrium
+from biomech.mechanics.links import State
+from biomech.mechanics.newton import relative_error
+from biomech.mechanics.poses import Array, Pose
+from biomech.movement.march import Control, Moment, Mover, march
+
+Stop = Callable[[Moment], bool]
+
+
+@dataclass(frozen=True)
+class Track:
+    """Moments of a leg: `times` (n,) days, poses as `rotation` (n, frames, 3, 3) and `position` (n, frames, 3) mm, and
+    by link group the `memory` (n, ...) of its links, None for links without.
+    """
+
+    times: Array
+    rotation: Array
+    position: Array
+    memory: tuple[Array | None, ...]
+
+    def __len__(self) -> int:
+        return len(self.times)
+
+
+def leg(
+    mover: Mover, start: Moment, end: float, lag: float, control: Control, stop: Stop = lambda _: False
+) -> Track:
+    """Return the moments from `start` to the time `end`, or to the one at which `stop` says so.
+
+    Teeth rest for `lag` days first.
+    """
+    moments = [start]
+    stopped = stop(start)
+    if lag > 0.0 and not stopped:
+        moments.append(replace(start, time=min(start.time + lag, end)))
+    if not stopped and moments[-1].time < end:
+        for moment in march(mover, moments[-1], end, control):
+            moments.append(moment)
+            if stop(moment):
+                break
+    return _track(moments)
+
+
+def _track(moments: Sequence[Moment]) -> Track:
+    memory = tuple(
+        np.stack([np.asarray(m.states[i]) for m in moments]) if isinstance(moments[0].states[i], np.ndarray) else None
+        for i in range(len(moments[0].states))
+    )
+    return Track(
+        np.array([m.time for m in moments]),
+        np.concatenate([m.poses.rotation for m in moments]),
+        np.concatenate([m.poses.position for m in moments]),
+        memory,
+    )
+
+
+def moment_at(mover: Mover, track: Track, i: int) -> Moment:
+    """Return moment number `i` of a track, evaluated again."""
+    poses = Pose(track.rotation[i : i + 1], track.position[i : i + 1])
+    states: list[State] = [None if m is None else m[i] for m in track.memory]
+    moment = mover.moment(float(track.times[i]), poses, states)
+    return replace(moment, states=states)
+
+
+def equilibrium_of(mover: Mover, moment: Moment) -> Equilibrium:
+    """Return a moment as an equilibrium, for everything that reads one."""
+    network, evaluation = mover.network, moment.evaluation
+    residual = relative_error(network.residual(evaluation, moment.poses), evaluation, moment.poses)
+    none = np.zeros(1, dtype=int)
+    return Equilibrium(
+        network, moment.poses, moment.states, evaluation, residual, none, none, np.zeros(1, dtype=bool),
+        network.energy(moment.poses, moment.states), residual <= 10 * mover.settings.tolerance,
+    )  # fmt: skip
+
+
+def standing(appliance: Appliance, poses: Pose) -> Appliance:
+    """Return the appliance with its teeth where their sockets stand in `poses` (1, frames): motions start there."""
+    teeth = {}
+    for number, part in appliance.teeth.items():
+        frame = part.socket if part.socket >= 0 else part.frame
+        pose = Pose(poses.rotation[0, frame], poses.position[0, frame])
+        slot = pose @ (part.pose.inverse() @ part.slot)
+        teeth[number] = replace(part, pose=pose, slot=slot)
+    return replace(appliance, teeth=teeth, start=poses)

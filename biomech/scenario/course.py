@@ -1,0 +1,248 @@
+"""The course of treatment of a scenario file: how fast teeth move, visits and what is done at them, rules, limits."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, FiniteFloat, model_validator
+
+from biomech.errors import InputError, nearest
+from biomech.scenario import quantities as q
+from biomech.scenario.hold import Hold
+from biomech.scenario.parts import Part
+from biomech.scenario.problems import Problem, refuse
+from biomech.scenario.wire import TorqueAngle
+
+MONTH = 30.4375
+"""Days in a month: a twelfth of 365.25."""
+Shift = Annotated[float, q.length("-10 mm", "10 mm")]
+KEYS = ("slope", "onset", "factor", "exponent", "time_constant", "most", "lag")
+STOPS = ("bone", "contact", "rate", "pressure", "wire")
+
+
+def _date(value: Any) -> datetime.date:
+    if isinstance(value, datetime.datetime) or not isinstance(value, (str, datetime.date)):
+        raise InputError("must be a date like 2025-03-31")
+    if isinstance(value, str):
+        try:
+            return datetime.date.fromisoformat(value)
+        except ValueError:
+            raise InputError("must be a date like 2025-03-31") from None
+    return value
+
+
+Date = Annotated[datetime.date, BeforeValidator(_date)]
+
+
+class Action(Part):
+    """What may be done to the wires at a visit. Names in the tables are those of the wires."""
+
+    reactivate: dict[str, Shift] = q.stated(
+        {}, "wires widened further, by so much on each side; stored mm, negative: taken back"
+    )
+    torque: dict[str, dict[q.ToothNumber, TorqueAngle]] = q.stated(
+        {}, "torque added to a wire at teeth; stored rad, positive: buccal root"
+    )
+    wire: dict[str, dict[str, Any]] = Field(
+        default={}, description="keys of a wire that change (as in [wire.NAME]), or a new wire with all its keys"
+    )
+    hold: dict[str, tuple[Hold, ...]] = Field(
+        default={}, description="further holds of a wire; they replace the earlier ones at the same teeth"
+    )
+    release: dict[str, tuple[q.ToothNumber, ...]] = Field(
+        default={}, description="teeth that no longer hold a wire"
+    )
+    remove: tuple[str, ...] = Field(default=(), description="wires taken out")
+
+
+class Visit(Action):
+    """One visit: when, and what is done. One without any action is an appointment to look."""
+
+    after: Annotated[float | None, q.Quantity("time", "0 day", "20 year")] = Field(
+        default=None, description="time since the start of the course"
+    )
+    date: Date | None = Field(default=None, description="day of the visit; needs course.start")
+    note: str = q.stated("", "remark")
+
+    @model_validator(mode="after")
+    def _check(self) -> Visit:
+        if (self.after is None) == (self.date is None):
+            refuse([Problem(("after",), "must be given, or `date`, and not both")])
+        return self
+
+
+class Rule(Part):
+    """At every visit: if a tooth's crown leads its root by more than `lead`, add torque and take off widening."""
+
+    teeth: q.Teeth = Field(description="the teeth looked at")
+    lead: Annotated[float, q.length("0 mm", "20 mm")] = Field(
+        description="buccal movement of the crown's edge less that of the apex, since the start, that is tolerated"
+    )
+    wire: str = Field(default="", description="wire that takes the torque")
+    torque: TorqueAngle = q.stated("0 deg", "torque added at each tooth that leads; stored rad, positive: buccal root")
+    most: Annotated[float, q.Quantity("angle", "0 deg", "60 deg")] = q.stated(
+        "30 deg", "torque in the wire at a tooth beyond which the rule adds no more"
+    )
+    ease: dict[str, Annotated[float, q.length("0 mm", "10 mm")]] = q.stated(
+        {}, "wires whose widening is taken back, by so much on each side, never below none"
+    )
+
+    @model_validator(mode="after")
+    def _check(self) -> Rule:
+        if not self.torque and not self.ease:
+            refuse([Problem(("torque",), "is missing: give torque to add, or `ease`, or both")])
+        if bool(self.torque) != bool(self.wire):
+            refuse([Problem(("wire",), "is needed with torque, and only there")])
+        return self
+
+
+class Bone(Part):
+    """Bone between the root's surface and the cortical boundary, at the start."""
+
+    buccal: Annotated[float | None, q.length("0 mm", "30 mm")] = Field(default=None, description="on the buccal side")
+    lingual: Annotated[float | None, q.length("0 mm", "30 mm")] = Field(
+        default=None, description="on the lingual (palatal) side"
+    )
+
+
+class Course(Part):
+    """How teeth move in time, and what is done on the way."""
+
+    law: Annotated[str, q.Name("rate law", q.rate_laws)] = q.stated("logarithmic", "rate law of the movement")
+    slope: Annotated[float | None, q.Quantity("speed", "0.0001 mm/day", "1 mm/day")] = Field(
+        default=None, description="logarithmic: speed gained when the stress grows e-fold"
+    )
+    onset: Annotated[float | None, q.Quantity("pressure", "0.001 kPa", "100 kPa")] = Field(
+        default=None, description="logarithmic, power: stress at which the law bends"
+    )
+    factor: Annotated[float | None, q.Quantity("speed", "0.00001 mm/day", "1 mm/day")] = Field(
+        default=None, description="power: speed at 1 kPa"
+    )
+    exponent: FiniteFloat | None = Field(default=None, ge=0.05, le=1.0, description="power: exponent of the stress")
+    time_constant: Annotated[float | None, q.Quantity("time", "0.001 day", "1000 day")] = Field(
+        default=None, description="proportional: time in which a tooth moves by its own elastic displacement"
+    )
+    most: Annotated[float | None, q.Quantity("speed", "0.0001 mm/day", "1 mm/day")] = Field(
+        default=None, description="upper bound on the speed of a tooth"
+    )
+    lag: Annotated[float | None, q.Quantity("time", "0 day", "120 day")] = Field(
+        default=None, description="rest after the first loading and after every change of the wires"
+    )
+    start: Date | None = Field(default=None, description="first day, for visits with a date")
+    duration: Annotated[float, q.Quantity("time", "1 hour", "20 year")] = Field(description="length of the course")
+    tolerance: FiniteFloat = Field(
+        default=1e-4, gt=1e-9, le=1e-1, description="error allowed in one step, relative to the movement"
+    )
+    visit: Annotated[tuple[Visit, ...], BeforeValidator(q.listed)] = Field(default=(), description="the visits")
+    rule: Annotated[tuple[Rule, ...], BeforeValidator(q.listed)] = Field(
+        default=(), description="rules looked at in every visit, after what the visit itself does"
+    )
+    bone: dict[q.ToothNumber, Bone] = q.stated({}, "bone around the roots, by tooth")
+    stop_at: tuple[Literal["bone", "contact", "rate", "pressure", "wire"], ...] = Field(
+        default=(), description="limits that end the course when passed; the others are only reported"
+    )
+
+    @model_validator(mode="after")
+    def _check(self) -> Course:
+        refuse([*self._law_problems(), *self._time_problems()])
+        return self
+
+    @property
+    def values(self) -> dict[str, float]:
+        """The law's parameters given, in mm, days and kPa; what is left out is the law's own default."""
+        given = {key: value for key in KEYS if (value := getattr(self, key)) is not None}
+        if "onset" in given:
+            given["onset"] *= 1e3
+        return given
+
+    def day(self, visit: Visit) -> float:
+        """Return when a visit is, days since the start."""
+        if visit.after is not None:
+            return visit.after
+        assert self.start is not None and visit.date is not None
+        return float((visit.date - self.start).days)
+
+    def _law_problems(self) -> Iterator[Problem]:
+        from dataclasses import fields
+
+        from biomech.rates import REGISTRY
+
+        known = [f.name for f in fields(REGISTRY.get(self.law))]
+        for key in self.values:
+            if key not in known:
+                yield Problem((key,), f'has no meaning with law = "{self.law}"; its keys: {", ".join(known)}')
+
+    def _time_problems(self) -> Iterator[Problem]:
+        before, number = 0.0, 0
+        for i, visit in enumerate(self.visit):
+            key = "after" if visit.date is None else "date"
+            if visit.date is not None and self.start is None:
+                yield Problem(("visit", i, "date"), "needs course.start, the first day of the course")
+                return
+            day = self.day(visit)
+            if day <= before:
+                than = f"visit {number}, on day {before:g}" if i else "the start of the course"
+                yield Problem(("visit", i, key), f"(day {day:g}) does not come after {than}")
+            elif day >= self.duration:
+                yield Problem(("visit", i, key), f"(day {day:g}) is not before the end, day {self.duration:g}")
+            before, number = day, i + 1
+
+
+def course_problems(
+    course: Course, wires: Mapping[str, Any], held: Mapping[str, set[int]], teeth: tuple[int, ...]
+) -> Iterator[Problem]:
+    """Yield what does not fit together: absent wires and teeth, in the order of the visits.
+
+    `wires` by name as the course starts, `held` the teeth that hold each, `teeth` those of the arch.
+    """
+    there = {name: set(held.get(name, ())) for name in wires}
+    for i, visit in enumerate(course.visit):
+        for problem in _visit_problems(visit, there, teeth):
+            yield Problem(("visit", i, *problem.path), problem.text, problem.value)
+    known = {**wires, **{name: 0 for visit in course.visit for name in visit.wire}}
+    for i, rule in enumerate(course.rule):
+        yield from _absent(("rule", i, "teeth"), rule.teeth, teeth)
+        for name in [*rule.ease, *([rule.wire] if rule.wire else [])]:
+            if name not in known:
+                yield Problem(("rule", i, "ease" if name in rule.ease else "wire"), _no_wire("names", name, known))
+    yield from _absent(("bone",), course.bone, teeth)
+
+
+def _visit_problems(visit: Visit, there: dict[str, set[int]], teeth: tuple[int, ...]) -> Iterator[Problem]:
+    """Yield the problems of one visit; `there`, the wires and who holds them, is brought up to date."""
+    for name in visit.wire:
+        there.setdefault(name, set())
+    for key in ("reactivate", "torque", "hold", "release"):
+        for name in getattr(visit, key):
+            if name not in there:
+                yield Problem((key, name), _no_wire("names", name, there))
+    for name, table in visit.torque.items():
+        yield from _absent(("torque", name), table, teeth)
+    for name, holds in visit.hold.items():
+        for hold in holds:
+            named = teeth if hold.teeth == "all" else hold.teeth or ()
+            yield from _absent(("hold", name), named, teeth)
+            there.get(name, set()).update(named)
+    for name, numbers in visit.release.items():
+        for number in numbers:
+            if name in there and name not in visit.wire and number not in there[name]:
+                yield Problem(("release", name), f"names tooth {number}, which does not hold this wire then")
+        there.get(name, set()).difference_update(numbers)
+    for name in visit.remove:
+        if name not in there:
+            yield Problem(("remove",), _no_wire("takes out", name, there))
+        there.pop(name, None)
+
+
+def _no_wire(does: str, name: str, there: Mapping[str, Any]) -> str:
+    listed = ", ".join(there) or "none"
+    return f"{does} wire '{name}', which is not there; wires then: {listed}.{nearest(name, there)}"
+
+
+def _absent(path: tuple[str | int, ...], numbers: Any, teeth: tuple[int, ...]) -> Iterator[Problem]:
+    for number in numbers:
+        if number not in teeth:
+            listed = ", ".join(str(n) for n in teeth)
+            yield Problem(path, f"names tooth {number}, which is not in arch.teeth: {listed}")
