@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from biomech.cli.progress import Progress
 from biomech.cli.solving import changed, read
 from biomech.errors import InputError
+
+if TYPE_CHECKING:
+    from biomech.scenario import Scenario
 
 
 def run(file: Path, out: Path, changes: Sequence[str], *, quiet: bool) -> None:
@@ -17,12 +21,26 @@ def run(file: Path, out: Path, changes: Sequence[str], *, quiet: bool) -> None:
     with Progress(quiet=quiet) as progress:
         progress.say(f"reading {file}")
         scenario = changed(read(file), changes, file)
-        from biomech.report.html import write_report
-        from biomech.studies import solve
-
-        progress.say(f"solving {file}")
-        solution = solve(scenario, progress=progress.say)
-        progress.say("writing the report")
-        path = write_report([("in equilibrium", solution)], out)
+        path = _course(scenario, out, progress) if scenario.course is not None else _moment(scenario, out, progress)
     if not quiet:
         print(f"Written: {path}")
+
+
+def _moment(scenario: Scenario, out: Path, progress: Progress) -> Path:
+    from biomech.report.html import write_report
+    from biomech.studies import solve
+
+    progress.say("solving")
+    solution = solve(scenario, progress=progress.say)
+    progress.say("writing the report")
+    return write_report([("in equilibrium", solution)], out)
+
+
+def _course(scenario: Scenario, out: Path, progress: Progress) -> Path:
+    from biomech.report.html.course import write_course_report
+    from biomech.studies.course import run_course
+
+    progress.say("running the course")
+    course = run_course(scenario, progress=progress.say)
+    progress.say("writing the report")
+    return write_course_report(course, out)

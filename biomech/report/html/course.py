@@ -1,0 +1,130 @@
+"""The report of a course: its visits, curves over time, and the arch at every visit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from biomech.outputs._arch import PLACES
+from biomech.report.html.charts import over_time
+from biomech.report.html.figures import figure
+from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
+from biomech.report.html.page import Whole, write_report
+from biomech.studies.course import Course, Visit
+
+Curve = list[tuple[float, float]]
+
+
+def write_course_report(course: Course, path: Path | str) -> Path:
+    """Write the report of a course as one HTML file and return its path; the slider goes from visit to visit.
+
+    Raises FileError when `path` cannot be written.
+    """
+    stops = list(_stops(course))
+    solutions = [(label, course.solution_at(i)) for i, label, _ in stops]
+    whole = Whole(course.scenario, [note for _, _, note in stops], join(_visits(course), _curves(course)))
+    return write_report(solutions, path, whole=whole)
+
+
+def _stops(course: Course) -> Iterator[tuple[int, str, str]]:
+    """Yield moment, label and note of every step: each visit as found, as left if anything was done, and the end."""
+    first = 0
+    for visit, leg in zip(course.visits, course.legs, strict=True):
+        done = "; ".join([*visit.actions, *visit.rules, visit.note]).strip("; ")
+        if visit.number == 0:
+            yield first, "day 0", "The wires have just been laid in; no tooth has moved in its socket yet."
+        else:
+            name = f"visit {visit.number}, day {visit.day:g}"
+            yield first - 1, f"{name}, found", "The arch as found at the visit."
+            if visit.actions or visit.rules:
+                yield first, f"{name}, left", f"{done}."
+        first += len(leg.track)
+    end = "The end of the course." if course.stopped is None else f"The course was stopped: {course.stopped}."
+    yield first - 1, f"day {course.times[-1]:.0f}, end", end
+
+
+def _visits(course: Course) -> Raw:
+    rows: list[list[object]] = [_visit(visit) for visit in course.visits]
+    head = [[("visit", 1), ("day", 1), ("date", 1), ("done", 1), ("limits passed until the next visit", 1)]]
+    stopped = (
+        tag("p", f"The course was stopped by a limit: {course.stopped}.", class_="caution") if course.stopped else None
+    )
+    told = items(list(course.warnings)) if course.warnings else None
+    return tag(
+        "section",
+        tag("h2", "Visits"),
+        tag("p", f"Teeth move by the rate law “{course.law.name}”: {course.law.provenance()}"),
+        stopped,
+        table("Visits and what was done.", head, rows, words=(2, 3, 4)),
+        told,
+        id="visits",
+    )
+
+
+def _visit(visit: Visit) -> list[object]:
+    done = [*visit.actions, *(f"by rule: {line}" for line in visit.rules), *([visit.note] if visit.note else [])]
+    name = "start" if visit.number == 0 else str(visit.number)
+    flags = [flag.text for flag in visit.flags]
+    date = DASH if visit.date is None else visit.date.isoformat()
+    return [name, number(visit.day, 0), date, items(done) if done else DASH, items(list(flags)) if flags else DASH]
+
+
+def _curves(course: Course) -> Raw:
+    """Return curves of widths, of the teeth that stand for the arch's ends, and of what the wires hold."""
+    plates = [_widths(course), *_molar(course), _wires(course)]
+    shown = [plate for plate in plates if plate is not None]
+    return tag("section", tag("h2", "Over time"), tag("div", *shown, class_="plates"), id="over-time")
+
+
+def _curve(course: Course, value: Callable[[int], float]) -> Curve:
+    return [(float(day), value(i)) for i, day in enumerate(course.times)]
+
+
+def _widths(course: Course) -> Raw | None:
+    readings = course.readings
+    place = next((p for p in (6, 3) if p in readings[0].widths), None)
+    if place is None:
+        return None
+    crown, apex = readings[0].widths[place], readings[0].apex_widths[place]
+    series = [
+        (f"{PLACES[place]}s, crown", _curve(course, lambda i: readings[i].widths[place] - crown)),
+        (f"{PLACES[place]}s, apex", _curve(course, lambda i: readings[i].apex_widths[place] - apex)),
+    ]
+    chart = over_time("Change of width", "mm", series)
+    return figure(chart, "Change of the distance between the teeth named, at their buccal cusps (edges) and apices.")
+
+
+def _molar(course: Course) -> Iterator[Raw]:
+    """Yield curves of the right first molar, or of the tooth furthest to the right."""
+    readings = course.readings
+    teeth = readings[0].teeth
+    n = next((n for n in (16, 46) if n in teeth), teeth[0])
+    at = teeth.index(n)
+    moved = [
+        ("crown", _curve(course, lambda i: float(readings[i].crown[at, 1]))),
+        ("apex", _curve(course, lambda i: float(readings[i].apex[at, 1]))),
+    ]
+    yield figure(over_time(f"Movement of tooth {n}", "mm, + buccal", moved),
+                 f"Tooth {n}: buccal movement of crown and apex since the start.")  # fmt: skip
+    tip = [("crown tip", _curve(course, lambda i: -float(readings[i].turn[at, 0])))]
+    yield figure(over_time(f"Tip of tooth {n}", "degrees, + crown buccal", tip),
+                 f"Tooth {n}: buccal crown tip since the start.")  # fmt: skip
+    force = [("buccal force", _curve(course, lambda i: float(readings[i].force[at, 1])))]
+    caption = f"Tooth {n}: buccal force of wires and loads; it decays as the tooth follows and jumps at a visit."
+    yield figure(over_time(f"Force on tooth {n}", "N, + buccal", force), caption)
+
+
+def _wires(course: Course) -> Raw | None:
+    names = list(dict.fromkeys(name for reading in course.readings for name in reading.wires))
+    series = []
+    for name in names:
+        points = [
+            (float(day), r.wires[name].energy)
+            for day, r in zip(course.times, course.readings, strict=True)
+            if name in r.wires
+        ]
+        series.append((f"wire {name}", points))
+    if not series:
+        return None
+    chart = over_time("What is left in the wires", "N·mm", series)
+    return figure(chart, "Elastic energy stored in each wire: what is left of its activation.")
