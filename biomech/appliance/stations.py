@@ -10,6 +10,8 @@ import numpy as np
 from biomech.mechanics.poses import Array
 
 _SAME = 1e-6
+_SHORTEST = 0.2
+"""Length, mm, below which a piece of wire is not cut further for its own sake: it would be stiff beyond measure."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,8 @@ def _pieces(a: float, b: float, stops: list[Stop], fixed: list[float], per_span:
     before = max((s for s in fixed if s <= middle), default=a)
     after = min((s for s in fixed if s >= middle), default=b)
     share = (b - a) / max(after - before, _SAME)
-    return max(refine, round(per_span * refine * share))
+    most = refine * (b - a) / _SHORTEST
+    return max(refine, round(min(per_span * refine * share, most)))
 
 
 def index_of(line: Array, s: float) -> int:

@@ -14,8 +14,9 @@ from biomech.errors import InputError, SolveError
 from biomech.scenario import Scenario
 
 BLOCK = 50
-NOT_FOUND = 3
-"""Scenarios without an equilibrium allowed in a block. Of all 500 fewer than one in fifty end so; own count."""
+NOT_FOUND = 1
+"""Scenarios without an equilibrium allowed in a block. When this was written: of 500, 497 solved and stable, 2 solved with
+their stability not judged (loads without potential), 1 refused (teeth that overlap), none without an equilibrium."""
 
 
 def outcome(seed: int) -> str:
@@ -32,7 +33,7 @@ def outcome(seed: int) -> str:
     assert np.isfinite(e.poses.rotation).all()
     assert np.isfinite(e.energy).all()
     assert e.converged.all()
-    assert e.residual[0] < 1e-7
+    assert e.residual[0] < 1e-6  # rounding of coordinates on short stiff elements leaves this much
     assert imbalance(appliance, e) < 1e-7
     if e.negative[0] < 0:  # not judged
         assert any("stability could not be judged" in line for line in e.history)
@@ -46,7 +47,7 @@ def test_every_scenario_is_solved_or_refused(first):
     ends = Counter(outcome(seed).split(":")[0] for seed in range(first, first + BLOCK))
     assert ends["no equilibrium"] <= NOT_FOUND
     assert ends["refused"] <= 1  # the generator keeps to what is admissible
-    assert ends["solved"] >= BLOCK - NOT_FOUND - 1
+    assert ends["solved"] >= BLOCK - NOT_FOUND - 2
 
 
 def test_the_scenarios_are_varied():
