@@ -53,7 +53,7 @@ def solve(file: Path, out: Path | None, changes: tuple[str, ...], no_pictures: b
               help='Change the scenario, such as --set "wire.overlay.diameter=0.9 mm". May be repeated.')  # fmt: skip
 @click.option("--quiet", is_flag=True, help="No progress; errors only.")
 def report(file: Path, out: Path | None, changes: tuple[str, ...], quiet: bool) -> None:
-    """Solve the scenario FILE and write a report: one HTML file that opens anywhere, without a network."""
+    """Solve the scenario FILE, or run its course, and write a report: one HTML file that needs no network."""
     from biomech.cli.report import run
 
     run(file, out or Path("out") / file.stem / "report.html", changes, quiet=quiet)

@@ -22,9 +22,9 @@ from biomech.report.html.credibility import refine
 from biomech.report.html.geometry import AROUND_CROWN, carry, magnifications, mesh_data, teeth_data
 from biomech.report.html.markup import number, table, tag
 from biomech.report.html.sensitivity import sensitivity
-from biomech.report.html.steps import MOVED, since, steps_of
+from biomech.report.html.steps import MOVED, SLIDER, since, steps_of
 from biomech.report.html.toml import dump
-from biomech.report.html.viewer_data import shown
+from biomech.report.html.viewer_data import COLUMNS, shown
 from biomech.studies import solve
 
 FOLDER = Path(package.__file__).parent
@@ -76,6 +76,7 @@ def test_every_output_is_of_the_movement_or_of_the_moment():
     """A new output must be sorted here, so that courses count it from the right start."""
     moment = {"force_N", "force_gf", "bands", "moment_at_bracket_N_mm", "moment_at_resistance_N_mm", "resistance_depth_mm",
               "ligament_pressure_kPa", "moment_to_force_mm"}  # fmt: skip
+    assert {key for _, key, _, _ in COLUMNS} == set(SLIDER)
     assert moment.isdisjoint(MOVED) and moment | set(MOVED) == set(REGISTRY.names())
 
 

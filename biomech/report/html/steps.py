@@ -10,7 +10,7 @@ import numpy as np
 
 from biomech.errors import InputError
 from biomech.mechanics.poses import Array, Pose, pose_log
-from biomech.outputs import ToothView, Value, report
+from biomech.outputs import REGISTRY, ToothView, Value
 from biomech.outputs._view import station_points
 from biomech.studies import Solution
 
@@ -18,6 +18,10 @@ IN_EQUILIBRIUM = "Teeth and wires in equilibrium."
 MOVED = ("crown_mm", "bracket_mm", "apex_mm", "lingual_cusp_mm", "long_axis_mm", "turn_deg", "tip_deg_per_mm",
          "apex_to_crown", "rotation_centre_depth_mm", "movement")  # fmt: skip
 """Outputs of a tooth that follow from its movement since the first step; the others belong to one moment."""
+
+
+SLIDER = ("movement", "crown_mm", "apex_mm", "force_N", "moment_at_bracket_N_mm", "moment_to_force_mm")
+"""Outputs shown at every step; all others are computed for the last one only."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +38,7 @@ class Step:
     """One position of the slider.
 
     By tooth: `motions` (6,), screw from where the tooth stood at first, in its axes there; `forces` (3,), N, in tooth
-    axes now; `numbers`, outputs by key. `wires` by name.
+    axes now; `numbers`, outputs by key (all at the last step). `wires` by name.
     """
 
     label: str
@@ -58,8 +62,9 @@ def steps_of(solutions: Sequence[tuple[str, Solution]], notes: Sequence[str] | N
             raise InputError(f"'{label}' has other teeth than '{solutions[0][0]}'; one report shows one arch")
     starts = {number: view.part.pose for number, view in first.teeth.items()}
     said = notes or [IN_EQUILIBRIUM] * len(solutions)
-    rows = zip(solutions, said, strict=True)
-    return [_before(first), *(_step(label, note, solution, starts) for (label, solution), note in rows)]
+    wanted = [SLIDER] * (len(solutions) - 1) + [tuple(REGISTRY.names())]
+    rows = zip(solutions, said, wanted, strict=True)
+    return [_before(first), *(_step(label, note, solution, starts, keys) for (label, solution), note, keys in rows)]
 
 
 def in_time(solutions: Sequence[tuple[str, Solution]]) -> bool:
@@ -79,13 +84,12 @@ def _before(solution: Solution) -> Step:
     return Step("start", note, {n: still for n in numbers}, {n: none for n in numbers}, numbers, {})
 
 
-def _step(label: str, note: str, solution: Solution, starts: Mapping[int, Pose]) -> Step:
+def _step(label: str, note: str, solution: Solution, starts: Mapping[int, Pose], keys: Sequence[str]) -> Step:
     views = {n: since(view, starts[n]) for n, view in solution.teeth.items()}
-    numbers = {}
-    for n, view in views.items():
-        own = solution.tooth(n)
-        moved: Mapping[str, Value] = own if view is solution.teeth[n] else report(view)
-        numbers[n] = {**own, **{key: moved[key] for key in MOVED if key in moved}}
+    numbers = {
+        n: {key: REGISTRY.get(key).compute(view if key in MOVED else solution.teeth[n]) for key in keys}
+        for n, view in views.items()
+    }
     return Step(
         label,
         note,
