@@ -62,7 +62,7 @@ def _visits(course: Course) -> Raw:
 
 
 def _visit(visit: Visit) -> list[object]:
-    done = [*visit.actions, *(f"by rule: {line}" for line in visit.rules), *([visit.note] if visit.note else [])]
+    done = [*visit.actions, *visit.rules, *([visit.note] if visit.note else [])]
     name = "start" if visit.number == 0 else str(visit.number)
     flags = [flag.text for flag in visit.flags]
     date = DASH if visit.date is None else visit.date.isoformat()
