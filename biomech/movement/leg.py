@@ -20,13 +20,17 @@ Stop = Callable[[Moment], bool]
 @dataclass(frozen=True)
 class Track:
     """Moments of a leg: `times` (n,) days, poses as `rotation` (n, frames, 3, 3) and `position` (n, frames, 3) mm, and
-    by link group the `memory` (n, ...) of its links, None for links without.
+    by link group the `memory` (n, ...) of its links, None for links without; of the
+    last moment also how it was reached: `rate` (frames, 6), `lasted` and `ahead`, see Moment.
     """
 
     times: Array
     rotation: Array
     position: Array
     memory: tuple[Array | None, ...]
+    rate: Array
+    lasted: float
+    ahead: float
 
     def __len__(self) -> int:
         return len(self.times)
@@ -61,6 +65,9 @@ def _track(moments: Sequence[Moment]) -> Track:
         np.concatenate([m.poses.rotation for m in moments]),
         np.concatenate([m.poses.position for m in moments]),
         memory,
+        moments[-1].rate,
+        moments[-1].lasted,
+        moments[-1].ahead,
     )
 
 
@@ -69,6 +76,8 @@ def moment_at(mover: Mover, track: Track, i: int) -> Moment:
     poses = Pose(track.rotation[i : i + 1], track.position[i : i + 1])
     states: list[State] = [None if m is None else m[i] for m in track.memory]
     moment = mover.moment(float(track.times[i]), poses, states)
+    if i % len(track) == len(track) - 1:
+        return replace(moment, states=states, rate=track.rate, lasted=track.lasted, ahead=track.ahead)
     return replace(moment, states=states)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,7 +53,7 @@ class Moment:
     """The appliance at one time: days since the course began, poses (1, frames), sockets included, and links' states.
 
     `rate` (frames, 6) body twist rates, per day, by which the frames came here over the last `lasted` days: the next
-    step starts its search from them.
+    step starts its search from them; `ahead` days is a good next step, 0 when none is known.
     """
 
     time: float
@@ -62,6 +62,7 @@ class Moment:
     evaluation: Evaluation
     rate: Array
     lasted: float = 0.0
+    ahead: float = 0.0
 
 
 class Mover:
@@ -195,14 +196,12 @@ def _interpolated(nodes: Sequence[float] | Array, values: Sequence[Array], node:
     return out
 
 
-def march(
-    mover: Mover, start: Moment, end: float, control: Control, progress: Callable[[float], None] | None = None
-) -> Iterator[Moment]:
+def march(mover: Mover, start: Moment, end: float, control: Control) -> Iterator[Moment]:
     """Yield the moments after `start` up to the time `end`, one a step.
 
     Raises SolveError when no equilibrium is found however short the step.
     """
-    now, h, taken = start, control.largest if control.fixed else control.first, 0
+    now, h, taken = start, control.largest if control.fixed else start.ahead or control.first, 0
     elastic = _largest(_elastic(mover, start))
     begin = mover.sockets_of(start.poses)
     while end - now.time > 1e-9 * max(1.0, abs(end)):
@@ -214,13 +213,12 @@ def march(
         else:
             way = _largest(pose_log(begin.inverse() @ mover.sockets_of(trial.poses)))
             error = _mean(trial.error) / (control.tolerance * (max(elastic, way) + control.floor))
+            new = h * min(_GROWTH, max(_WORST, _SAFETY * error ** (-1 / _SCHEME.order))) if error > 0 else _GROWTH * h
+            new = control.largest if control.fixed else min(new, control.largest)
             if control.fixed or error <= 1.0:
-                now = _accept(mover, now, trial, now.time + h if h < left else end)
+                now = _accept(mover, now, trial, now.time + h if h < left else end, new)
                 yield now
-                if progress is not None:
-                    progress(now.time)
-            h *= min(_GROWTH, max(_WORST, _SAFETY * error ** (-1 / _SCHEME.order))) if error > 0 else _GROWTH
-            h = min(h, control.largest) if not control.fixed else control.largest
+            h = new
         taken += 1
         if h < control.smallest or taken > control.most_steps:
             raise SolveError(
@@ -229,11 +227,11 @@ def march(
             )
 
 
-def _accept(mover: Mover, now: Moment, trial: _Trial, time: float) -> Moment:
+def _accept(mover: Mover, now: Moment, trial: _Trial, time: float, ahead: float) -> Moment:
     """Return the moment after a step; where the wire has become unstable, let it snap."""
     poses, evaluation = _polished(mover, trial.poses, now.states)
     rate = pose_log(now.poses.inverse() @ poses)[0] / (time - now.time)
-    return Moment(time, poses, evaluation.states, evaluation, rate, time - now.time)
+    return Moment(time, poses, evaluation.states, evaluation, rate, time - now.time, ahead)
 
 
 def _polished(mover: Mover, poses: Pose, states: list[State]) -> tuple[Pose, Evaluation]:

@@ -193,8 +193,7 @@ class _Run:
         reader, watch = Reader(mover.appliance, start), Watch(mover.appliance, start, self.course.bone)
         loaded = self.store.load(number, self.key)
         if loaded is None:
-            lag = 0.0 if same else self.law.lag
-            track, history = self._march(mover, number, lag, watch, reader, settings)
+            track, history = self._march(mover, number, same, watch, reader, settings)
             self.store.save(number, self.key, track, history)
         else:
             track, history = loaded
@@ -228,20 +227,10 @@ class _Run:
         return self.start
 
     def _march(
-        self, mover: Mover, number: int, lag: float, watch: Watch, reader: Reader, settings: Settings
+        self, mover: Mover, number: int, same: bool, watch: Watch, reader: Reader, settings: Settings
     ) -> tuple[Track, tuple[str, ...]]:
         begin, end = self.days[number], self.days[number + 1]
-        if self.legs:
-            last = self.legs[-1]
-            now = moment_at(last.mover, last.track, -1 + len(last.track))
-            poses, states = carried(last.appliance, now, mover.appliance)
-        else:
-            poses, states = mover.appliance.start, mover.network.start_states()
-        try:
-            solved = settled(mover.appliance, poses, states, settings)
-        except SolveError as error:
-            raise SolveError(f"day {begin:g} of the course: {error}") from None
-        history = tuple(f"day {begin:g}: {line}" for line in solved.history)
+        now, history = self._loaded(mover, number, same, settings)
         kinds = self.course.stop_at
 
         def stop(moment: Moment) -> bool:
@@ -253,7 +242,27 @@ class _Run:
                 flags += pressures_past(mover.appliance, moment)
             return any(flag.kind in kinds for flag in flags)
 
-        return leg(mover, mover.moment(begin, solved.poses, solved.states), end, lag, self.control, stop), history
+        return leg(mover, now, end, 0.0 if same else self.law.lag, self.control, stop), history
+
+    def _loaded(
+        self, mover: Mover, number: int, same: bool, settings: Settings
+    ) -> tuple[Moment, tuple[str, ...]]:
+        """Return the arch with the wires as the visit leaves them, and what happened on the way."""
+        day = self.days[number]
+        if self.legs:
+            last = self.legs[-1]
+            now = moment_at(last.mover, last.track, len(last.track) - 1)
+            if same:
+                return now, ()
+            poses, states = carried(last.appliance, now, mover.appliance)
+        else:
+            poses, states = mover.appliance.start, mover.network.start_states()
+        try:
+            solved = settled(mover.appliance, poses, states, settings)
+        except SolveError as error:
+            raise SolveError(f"day {day:g} of the course: {error}") from None
+        history = tuple(f"day {day:g}: {line}" for line in solved.history)
+        return mover.moment(day, solved.poses, solved.states), history
 
     def _tell(self, day: float) -> None:
         if self.progress is not None:

@@ -49,7 +49,8 @@ class Store:
             return None
         with np.load(io.BytesIO(body), allow_pickle=False) as file:
             memory = [file.get(f"memory{i}", None) for i in range(int(file["groups"]))]
-            track = Track(file["times"], file["rotation"], file["position"], tuple(memory))
+            last = (file["rate"], float(file["lasted"]), float(file["ahead"]))
+            track = Track(file["times"], file["rotation"], file["position"], tuple(memory), *last)
             return track, tuple(str(line) for line in file["history"])
 
     def save(self, number: int, key: str, track: Track, history: tuple[str, ...]) -> None:
@@ -58,6 +59,7 @@ class Store:
             return
         arrays: dict[str, Any] = {
             "times": track.times, "rotation": track.rotation, "position": track.position,
+            "rate": track.rate, "lasted": track.lasted, "ahead": track.ahead,
             "groups": len(track.memory), "history": np.array(history, dtype=str),
         }  # fmt: skip
         arrays.update({f"memory{i}": m for i, m in enumerate(track.memory) if m is not None})
