@@ -40,8 +40,8 @@ class Control:
     """
 
     tolerance: float = 7e-5
-    floor: float = 0.2
-    first: float = 0.02
+    floor: float = 0.3
+    first: float = 0.05
     largest: float = 90.0
     smallest: float = 1e-9
     most_steps: int = 20_000
