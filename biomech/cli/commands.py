@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from biomech import __version__
+from biomech.cli.animate import animate
 from biomech.cli.comparing import compare
 
 _PLAIN = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
@@ -92,6 +93,7 @@ def schema(result: bool) -> None:
 
 
 biomech.add_command(compare)
+biomech.add_command(animate)
 
 
 @biomech.command(name="list", short_help="List alloys, ligament laws, arch forms, holds.")
