@@ -23,8 +23,8 @@ Touching = dict[int, np.ndarray]
 _AT_REST = 1e-3
 _STEPS = 30
 LAST = 3e-5
-"""Relative residual below which one more step of Newton is the last, unchecked: it leaves some 1e-6, far below the error
-of the time rule. The moment that a step ends with is brought to the full tolerance."""
+"""Relative residual below which one more step of Newton is the last, unchecked: it leaves some 1e-6, far below the
+error of the time rule. The moment that a step ends with is brought to the full tolerance."""
 
 
 def touching(network: Network, poses: Pose) -> Touching:

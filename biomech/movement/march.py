@@ -37,6 +37,9 @@ class Control:
     `tolerance`: error allowed in one step (root mean square over teeth), relative to the largest elastic motion or
     movement since the march began; `floor` mm added to that scale; `first`, `largest`, `smallest` step, days;
     `most_steps` before giving up; `fixed`: every step is `largest`, whatever the error.
+
+    The default keeps one tooth against one spring within 1e-4 of the closed form. In a whole arch most errors die out:
+    a year with an overlay at 1e-3 differs from this by 1e-4 mm in 3 mm (measured), at half the time.
     """
 
     tolerance: float = 7e-5

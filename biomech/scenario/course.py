@@ -133,7 +133,10 @@ class Course(Part):
     start: Date | None = Field(default=None, description="first day, for visits with a date")
     duration: Annotated[float, q.Quantity("time", "1 hour", "20 year")] = Field(description="length of the course")
     tolerance: FiniteFloat = Field(
-        default=7e-5, gt=1e-9, le=1e-1, description="error allowed in one step, relative to the movement"
+        default=1e-3,
+        gt=1e-9,
+        le=1e-1,
+        description="error allowed in one step, relative to the movement; an arch forgets most of it",
     )
     visit: Annotated[tuple[Visit, ...], BeforeValidator(q.listed)] = Field(default=(), description="the visits")
     rule: Annotated[tuple[Rule, ...], BeforeValidator(q.listed)] = Field(
