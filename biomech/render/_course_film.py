@@ -220,8 +220,9 @@ def _fellows(c: Column, day: float) -> tuple[Pose, Pose, Pose]:
 
 def _told(sheet: Sheet, c: Column, day: float, end: float) -> None:
     """Draw marks and words over the pictures."""
-    sheet.text((c.left + 14, _ARCH + 10), "seen from the", 11.5, PALE, anchor="lm")
-    sheet.text((c.left + 14, _ARCH + 24), "occlusal side", 11.5, PALE, anchor="lm")
+    middle, low = c.left + 0.5 * c.width, _ARCH + (112.0 if c.data.jaw > 0 else 58.0)
+    for i, line in enumerate(("seen from the", "occlusal side,", "true to size")):
+        sheet.text((middle, low + 14 * i), line, 11.0, PALE, anchor="mm")
     _visits(sheet, c, day, end)
     _paths(sheet, c, day)
     _readings(sheet, c, day)

@@ -42,6 +42,11 @@ class Panel:
     centre: Array
     origin: tuple[float, float]
 
+    @property
+    def moment(self) -> float:
+        """Moment in the plane at the bracket, N.mm, from buccal towards up."""
+        return float(self.view.moment_at(self.view.bracket)[0])
+
     def moved(self, points: Array, phase: float) -> Array:
         """Return points (..., 2) of the tooth moved by a share `phase` of the magnified displacement."""
         solid = np.concatenate([np.zeros((*points.shape[:-1], 1)), points], axis=-1)
@@ -60,12 +65,14 @@ def section_frames(
     longest = max(_extent(s, number) for s in solutions)
     panels = [_panel(s, number, magnify, bare, i, len(solutions), longest) for i, s in enumerate(solutions)]
     ground = _ground(bare, panels, solutions)
-    newton = _ARROW / max(1e-9, *(float(np.linalg.norm(p.view.wrench[1:3])) for p in panels))
+    longest_arrow = min(_ARROW, 0.15 * bare.width / len(panels))
+    turning = max(1e-9, *(abs(p.moment) for p in panels))
+    newton = longest_arrow / max(1e-9, *(float(np.linalg.norm(p.view.wrench[1:3])) for p in panels))
     for k in range(frames):
         sheet = Sheet(size, ground.image)
         phase = 0.5 - 0.5 * float(np.cos(2.0 * np.pi * k / frames))
         for panel in panels:
-            _draw(sheet, panel, phase, newton)
+            _draw(sheet, panel, phase, newton, turning)
         yield sheet.frame()
 
 
@@ -83,7 +90,7 @@ def _panel(
     largest = max(float(np.linalg.norm(view.displacement(marks[name]))) for name in ("edge", "apex"))
     z = [float(p[2]) for p in marks.values()]
     width = sheet.width / count
-    scale = min((_BOTTOM - _TOP - 40.0) / (longest + 2.0), width / 20.0)
+    scale = min((_BOTTOM - _TOP - 40.0) / (longest + 2.0), width / 22.0)
     return Panel(
         title=solution.scenario.title,
         view=view,
@@ -94,7 +101,7 @@ def _panel(
         rotation=rotation_centre(in_plane(view.motion), "buccolingual"),
         scale=scale,
         centre=np.array([0.0, 0.5 * (max(z) + min(z))]),
-        origin=(width * (i + 0.5), 0.5 * (_TOP + _BOTTOM)),
+        origin=(width * (i + (0.46 if view.wrench[1] >= 0.0 else 0.54)), 0.5 * (_TOP + _BOTTOM)),
     )
 
 
@@ -194,8 +201,8 @@ def _legend(sheet: Sheet) -> None:
         x += 32 + sheet.measure(words_, 12) + 12
 
 
-def _draw(sheet: Sheet, panel: Panel, phase: float, newton: float) -> None:
-    """Draw the tooth with its marks at one moment."""
+def _draw(sheet: Sheet, panel: Panel, phase: float, newton: float, turning: float) -> None:
+    """Draw the tooth with its marks at one moment; `newton` units per N, `turning` the largest moment, N.mm."""
     for shape, colour in ((panel.root, ROOT), (panel.crown, CROWN)):
         sheet.polygon(panel.at(panel.moved(shape, phase)), colour, INK, 1.2)
     for shape in (panel.root, panel.crown):
@@ -208,7 +215,7 @@ def _draw(sheet: Sheet, panel: Panel, phase: float, newton: float) -> None:
     if panel.view.centre is not None:
         sheet.disc(panel.at(panel.moved(panel.view.centre.point[1:], phase)), 6.5, "white", INK, 2.4)
     _rotation(sheet, panel)
-    _loads(sheet, panel, phase, newton)
+    _loads(sheet, panel, phase, newton, panel.moment / turning)
 
 
 def _rotation(sheet: Sheet, panel: Panel) -> None:
@@ -224,14 +231,16 @@ def _rotation(sheet: Sheet, panel: Panel) -> None:
     sheet.text((panel.origin[0], _TOP + 9 if up else _BOTTOM - 8), far, 11.5, bold=True, anchor="mm", rim=2)
 
 
-def _loads(sheet: Sheet, panel: Panel, phase: float, newton: float) -> None:
-    """Draw force and moment at the bracket, growing with the movement."""
+def _loads(sheet: Sheet, panel: Panel, phase: float, newton: float, turn: float) -> None:
+    """Draw force and moment (`turn`, a share of the largest, as an arc of that share) at the bracket.
+
+    Both grow with the movement.
+    """
     foot = panel.at(panel.moved(panel.view.bracket[1:], phase))
     force = panel.view.wrench[1:3] * np.array([1.0, -1.0])
     sheet.arrow(foot, foot + phase * newton * force, FORCE, 4.0)
-    moment = float(panel.view.moment_at(panel.view.bracket)[0])
-    if abs(moment) < 0.05 or phase < 0.1:
+    if abs(panel.moment) < 0.05 or abs(turn) < 0.02 or phase < 0.1:
         return
-    angle = np.radians(np.linspace(60.0, 60.0 + 250.0 * phase, 30))
-    ring = _RING * np.column_stack([np.cos(angle), -np.sign(moment) * np.sin(angle)])
+    angle = np.radians(np.linspace(60.0, 60.0 + 40.0 + 210.0 * abs(turn) * phase, 30))
+    ring = _RING * np.column_stack([np.cos(angle), -np.sign(turn) * np.sin(angle)])
     sheet.arc_arrow(foot + ring, FORCE, 3.2)

@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 from solved import TEXT, small
 
+from biomech.cli import main
 from biomech.cli.animate import pixels
 from biomech.errors import FileError, InputError
 from biomech.mechanics.poses import Pose, pose_exp, pose_log
@@ -232,3 +233,53 @@ def test_sizes():
     assert pixels("800x600") == (800, 600) and pixels(" 640 X 480") == (640, 480)
     with pytest.raises(InputError, match="WIDTHxHEIGHT"):
         pixels("800")
+
+
+@pytest.fixture
+def files(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for name, text in (("moment", TEXT), ("short", TEXT + COURSE)):
+        (tmp_path / f"{name}.toml").write_text(text)
+    return tmp_path
+
+
+def test_the_command_films_moments(files, capsys):
+    assert main(["animate", "moment.toml", "moment.toml", "--out", "new/a.gif", "--frames", "2", "--size", "400x300"]) == 0
+    assert capsys.readouterr().out == "Written: new/a.gif\n"
+    assert len(frames_of(files / "new" / "a.gif")[0]) == 2
+
+
+def test_the_command_films_courses(files, able):
+    asked = ["animate", "short.toml", "--out", "a.gif", "--frames", "4", "--size", "400x300", "--quiet"]
+    assert main(asked) == 0
+    assert len(frames_of(files / "a.gif")[0]) >= 2
+    assert list((files / "out" / "short" / "legs").iterdir())
+
+
+@pytest.mark.parametrize(("words", "status", "said"), [
+    (["moment.toml", "short.toml"], 2, "moment.toml: no [course]"),
+    (["moment.toml", "--tooth", "16"], 2, "--tooth 16: not in the arch of moment.toml; present: 13, 12"),
+    (["moment.toml", "--tooth", "x"], 2, '--tooth "x"'),
+    (["moment.toml", "--size", "big"], 2, "WIDTHxHEIGHT"),
+    (["moment.toml", "--magnify", "-1"], 2, "magnify"),
+    (["moment.toml", "--out", "a.png"], 2, ".mp4 or .gif"),
+    (["absent.toml"], 1, "absent.toml"),
+])  # fmt: skip
+def test_the_command_refuses(files, capsys, words, status, said):
+    assert main(["animate", *words, *([] if "--out" in words else ["--out", "a.gif"])]) == status
+    assert said in capsys.readouterr().err
+    assert not list(files.glob("*.gif"))
+
+
+def test_a_small_moment_turns_less_than_a_large_one():
+    from biomech.render._tooth_film import _loads, _panel
+
+    bare = Sheet(SMALL)
+    panel = _panel(small(), 11, None, bare, 0, 1, 25.0)
+    assert abs(panel.moment) > 0.05
+    inked = []
+    for turn in (0.1, 1.0):
+        sheet = Sheet(SMALL)
+        _loads(sheet, panel, 1.0, 0.0, turn)
+        inked.append((sheet.frame() < 200).any(axis=-1).sum())
+    assert 0 < inked[0] < 0.8 * inked[1]
