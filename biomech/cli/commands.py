@@ -9,6 +9,7 @@ import click
 from biomech import __version__
 from biomech.cli.animate import animate
 from biomech.cli.comparing import compare
+from biomech.cli.course import course
 
 _PLAIN = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -94,6 +95,7 @@ def schema(result: bool) -> None:
 
 biomech.add_command(compare)
 biomech.add_command(animate)
+biomech.add_command(course)
 
 
 @biomech.command(name="list", short_help="List alloys, ligament laws, arch forms, holds.")

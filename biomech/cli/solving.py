@@ -38,6 +38,8 @@ def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, qui
         print_solution(solution, data, terminal())
         if changes and scenario.expect:
             print("\nWhat the scenario expects was written for the file without --set.")
+        if scenario.course is not None:
+            print(f"\nThe [course] is left out: this is its first moment. It is run by: biomech course {file}")
     if failure is not None:
         raise failure
     if pictures:
