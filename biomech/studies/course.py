@@ -242,7 +242,10 @@ class _Run:
                 flags += pressures_past(mover.appliance, moment)
             return any(flag.kind in kinds for flag in flags)
 
-        return leg(mover, now, end, 0.0 if same else self.law.lag, self.control, stop), history
+        try:
+            return leg(mover, now, end, 0.0 if same else self.law.lag, self.control, stop), history
+        except SolveError as error:
+            raise SolveError(f"after visit {number}, between day {begin:g} and {end:g}: {error}") from None
 
     def _loaded(
         self, mover: Mover, number: int, same: bool, settings: Settings

@@ -215,3 +215,22 @@ def test_a_visit_that_cannot_be_done_is_refused_before_anything_is_computed() ->
     document = {k: v for k, v in BASE.items() if k != "course"}
     with pytest.raises(InputError, match="no \\[course\\]"):
         run_course(Scenario.parse(document))
+
+
+def test_ties_and_wires_change_at_visits() -> None:
+    third = {"section": "round", "diameter": "0.5 mm", "alloy": "beta-titanium", "gingival": "2 mm",
+             "hold": [{"teeth": [12, 11, 21, 22], "by": "tie"}]}  # fmt: skip
+    visits = [
+        {"after": "1 week", "hold": {"overlay": [{"teeth": [13, 23], "by": "tie", "material": "steel"}]}},
+        {"after": "2 weeks", "release": {"overlay": [11]}},
+        {"after": "3 weeks", "wire": {"main": {"height": "0.021 in"}, "third": third}},
+    ]
+    course = run_course(scenario(visit=visits, duration="4 weeks"))
+    assert [list(one.appliance.wires) for one in course.legs] == [
+        *[["main", "overlay"]] * 3, ["main", "overlay", "third"],
+    ]
+    assert [h.tooth for h in course.legs[2].appliance.holds if h.wire == "overlay"] == [13, 21, 23]
+    assert course.visits[3].actions == ("wire 'main' changed: height = 0.021 in", "wire 'third' put in")
+    assert all(r.unbalanced < 1e-7 for r in course.readings)
+    moved = [one.readings[0].crown - two.readings[-1].crown for two, one in zip(course.legs, course.legs[1:], strict=False)]
+    assert max(np.abs(m).max() for m in moved) < 0.2  # teeth stay where they are, but for the elastic part

@@ -31,6 +31,9 @@ from biomech.errors import InputError
         ("pressure", "0.05 N/mm^2", 0.05),
         ("stiffness", "50 N/mm", 50.0),
         ("stiffness", "1 N/m", 1e-3),
+        ("time", "6 weeks", 42.0),
+        ("time", "12 months", 365.25),
+        ("speed", "1 mm/month", 1 / 30.4375),
     ],
 )
 def test_reads(kind: str, text: str, value: float) -> None:
