@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from biomech.mechanics.poses import Array, Pose, pose_exp, pose_log
+from biomech.mechanics.poses import Array, Pose
 from biomech.render._canvas import PALETTE
 from biomech.render._course_data import CourseData, Note, pair_of
+from biomech.render._course_stage import Placed, magnified, placed_stage, rows_of
 from biomech.render._legend import INK, PALE
 from biomech.render._shapes import magnification, round_down, to_viewer
 from biomech.render._sheet import HEIGHT, Frame, Sheet
-from biomech.render._stage import Stage
 from biomech.render._views import CROWN, OUTLINE, ROOT, View
 from biomech.scenario.course import MONTH
 
@@ -26,20 +26,6 @@ MOST_COLUMNS = 3
 _ARCH, _PAIR, _FOOT = 124.0, 308.0, 492.0  # units from the top: where the parts of a column begin
 _SHOWN = 10.0  # mm that the largest movement of the fellows may reach in the picture
 _REST = 0.08  # share of the frames that show the end
-
-
-@dataclass(frozen=True)
-class Placed:
-    """A stage whose top left corner is at a place on the sheet, `scale` units per mm."""
-
-    stage: Stage
-    at: tuple[float, float]
-    scale: float
-
-    def place(self, points: Array) -> Array:
-        """Return points (..., 2) of the stage's plane, mm, on the sheet."""
-        left, _, _, top = self.stage.extent
-        return np.asarray(np.array(self.at) + (points - np.array([left, top])) * np.array([self.scale, -self.scale]))
 
 
 @dataclass(frozen=True)
@@ -68,7 +54,7 @@ def course_frames(
     end = max(d.end for d in datas)
     colours = _colours(datas)
     with ExitStack() as stack:
-        columns = [_column(d, numbers, factor, bare, i, len(datas), stack) for i, d in enumerate(datas)]
+        columns = [_column(datas, i, numbers, factor, bare, stack) for i in range(len(datas))]
         outlines = _outlines(columns, size)
         ground = _ground(bare, columns, colours)
         shown, frame = -1.0, bare.frame()
@@ -94,15 +80,11 @@ def _colours(datas: Sequence[CourseData]) -> dict[str, str]:
     return {name: PALETTE[i % len(PALETTE)] for i, name in enumerate(names)}
 
 
-def _rows(data: CourseData, numbers: tuple[int, ...]) -> list[int]:
-    return [data.numbers.index(n) for n in numbers]
-
-
 def _factor(datas: Sequence[CourseData], numbers: tuple[int, ...], magnify: float | None) -> float:
     """Return what movements from the front are multiplied with, one factor for all courses."""
     largest = 0.0
     for data in datas:
-        rows = _rows(data, numbers)
+        rows = rows_of(data, numbers)
         for day in np.linspace(0.0, data.end, 25):
             now = data.poses_at(float(day)).take(np.array(rows))
             for mark in (data.edge[rows], data.apex[rows]):
@@ -113,49 +95,20 @@ def _factor(datas: Sequence[CourseData], numbers: tuple[int, ...], magnify: floa
     return max(1.0, round_down(_SHOWN / largest))
 
 
-def magnified(start: Pose, now: Pose, factor: float) -> Pose:
-    """Return the poses whose motion from `start` (its screw) is `factor` times that to `now`."""
-    return start @ pose_exp(factor * pose_log(start.inverse() @ now))
-
-
 def _column(
-    data: CourseData, numbers: tuple[int, ...], factor: float, sheet: Sheet, i: int, count: int, stack: ExitStack
+    datas: Sequence[CourseData], i: int, numbers: tuple[int, ...], factor: float, sheet: Sheet, stack: ExitStack
 ) -> Column:
-    width = sheet.width / count
-    rows, x, y, z = _rows(data, numbers), *np.eye(3)
+    data, width = datas[i], sheet.width / len(datas)
+    rows, x, y, z = rows_of(data, numbers), *np.eye(3)
     occlusal = View("from the occlusal side", x, -data.jaw * y, data.numbers)
     front = View("from the front", x, z, numbers)
-    every = list(range(len(data.numbers)))
     left, shown = width * i, width - 16.0
     low = (shown, sheet.height - HEIGHT + _FOOT - _PAIR - 18.0)
-    arch = _stage(data, occlusal, every, 1.0, (left + 8.0, _ARCH), (shown, _PAIR - _ARCH), sheet)
+    arch = placed_stage(datas, i, occlusal, 1.0, (left + 8.0, _ARCH), (shown, _PAIR - _ARCH), sheet)
     stack.enter_context(arch.stage)
-    pair = _stage(data, front, rows, factor, (left + 8.0, _PAIR + 18.0), low, sheet)
+    pair = placed_stage(datas, i, front, factor, (left + 8.0, _PAIR + 18.0), low, sheet)
     stack.enter_context(pair.stage)
     return Column(data, left, width, numbers, rows, factor, arch, pair)
-
-
-def _stage(
-    data: CourseData, view: View, rows: list[int], factor: float, at: tuple[float, float], room: tuple[float, float],
-    sheet: Sheet,
-) -> Placed:  # fmt: skip
-    """Return a stage in the middle of a box of size `room` at a place; it shows the teeth `rows` over the whole course
-    and, when they are all, the wires.
-    """
-    chosen, start = [data.meshes[r] for r in rows], data.start.take(np.array(rows))
-    points = []
-    for day in np.linspace(0.0, data.end, 7):
-        poses = magnified(start, data.poses_at(float(day)).take(np.array(rows)), factor)
-        for j, pair in enumerate(chosen):
-            points += [view.flat(to_viewer(poses.take(j).point(mesh.vertices))) for mesh in pair]
-        if view.numbers == data.numbers:
-            points += [view.flat(to_viewer(line)) for line in data.wires_at(float(day)).values()]
-    both = np.concatenate(points)
-    low, high = both.min(axis=0) - 1.0, both.max(axis=0) + 1.0
-    scale = min(room[0] / (high[0] - low[0]), room[1] / (high[1] - low[1]))
-    stage = Stage(view, chosen, start, (low[0], high[0], low[1], high[1]), scale * sheet.pixels)
-    corner = at + 0.5 * (np.array(room) - scale * (high - low))
-    return Placed(stage, (float(corner[0]), float(corner[1])), scale)
 
 
 def _ground(sheet: Sheet, columns: Sequence[Column], colours: dict[str, str]) -> Sheet:
@@ -270,13 +223,18 @@ def _readings(sheet: Sheet, c: Column, day: float) -> None:
     if len(rows) == 2:
         for name, mark in (("between crowns", c.data.edge[rows]), ("between apices", c.data.apex[rows])):
             gain = _span(now.point(mark)) - _span(start.point(mark))
-            lines.append((f"Width {numbers[0]}\u2013{numbers[1]} {name}", f"{gain:+.1f} mm".replace("-", "\u2212")))
+            lines.append((f"Width {numbers[0]}\u2013{numbers[1]} {name}", _signed(gain)))
     named = " / ".join(str(n) for n in numbers)
     lines.append((f"Tipped, {named}", _tips([c.data.tip_at(day, row) for row in rows])))
     for name, value in lines:
         sheet.fitted((c.left + 12, y + 2), name, 0.56 * c.width - 12, 1, 12.0, PALE)
         sheet.fitted((c.left + 0.57 * c.width, y), value, 0.43 * c.width - 12, 1, 15.0, bold=True)
         y += 21
+
+
+def _signed(millimetres: float) -> str:
+    said = f"{millimetres:+.1f} mm".replace("-", "\u2212")
+    return "0.0 mm" if said[1:] == "0.0 mm" else said
 
 
 def _span(points: Array) -> float:

@@ -16,7 +16,8 @@ from biomech.errors import FileError, InputError
 from biomech.mechanics.poses import Pose, pose_exp, pose_log
 from biomech.render import _film, probe
 from biomech.render._course_data import course_data, pair_of
-from biomech.render._course_film import _tips, course_frames, magnified
+from biomech.render._course_film import _signed, _tips, course_frames
+from biomech.render._course_stage import magnified
 from biomech.render._film import check_film, write_film
 from biomech.render._sheet import Sheet
 from biomech.render._stage import tube
@@ -174,6 +175,7 @@ def test_tips_in_words():
     assert _tips([1.7, 2.0]) == "1.7\u00b0 / 2.0\u00b0 crown outward"
     assert _tips([1.0, -2.0]) == "1.0\u00b0 crown outward / 2.0\u00b0 root outward"
     assert _tips([0.01, -0.01]) == "0.0\u00b0"
+    assert [_signed(v) for v in (1.26, -0.04, -2.0)] == ["+1.3 mm", "0.0 mm", "\u22122.0 mm"]
 
 
 def test_words_shrink_or_break_to_fit():
