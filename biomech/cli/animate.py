@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from biomech.cli.course import KEPT
 from biomech.cli.progress import Progress
 from biomech.cli.solving import read
 from biomech.errors import InputError
@@ -19,9 +20,6 @@ from biomech.errors import InputError
 if TYPE_CHECKING:
     from biomech.render.animate import CourseData
     from biomech.scenario import Scenario
-
-KEPT = "legs"
-"""Folder of what is finished between visits, beside the results of a course."""
 
 
 def run(
@@ -102,11 +100,13 @@ def _courses(
 
 def _run_all(files: Sequence[Path]) -> list[CourseData]:
     """Run the courses, as many at a time as there are cores."""
+    names = [file.stem for file in files]
+    stores = [Path("out") / n / KEPT if names.count(n) == 1 else None for n in names]  # one folder, one writer
     cores = min(len(files), os.cpu_count() or 1)
     if cores == 1:
-        return [_run_one(file) for file in files]
+        return [_run_one(file, store) for file, store in zip(files, stores, strict=True)]
     with multiprocessing.get_context("spawn").Pool(cores, _uninterrupted) as pool:
-        return pool.map_async(_run_one, files, chunksize=1).get()
+        return pool.starmap_async(_run_one, list(zip(files, stores, strict=True)), chunksize=1).get()
 
 
 def _uninterrupted() -> None:
@@ -114,13 +114,13 @@ def _uninterrupted() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def _run_one(file: Path) -> CourseData:
-    """Run one course, going on from what is kept of an earlier run."""
+def _run_one(file: Path, store: Path | None) -> CourseData:
+    """Run one course, going on from what is kept of an earlier run in `store`."""
     from biomech.render.animate import course_data
     from biomech.studies.course import run_course
 
     try:
-        return course_data(run_course(read(file), folder=Path("out") / file.stem / KEPT))
+        return course_data(run_course(read(file), folder=store))
     except InputError as error:
         lines = str(error).splitlines()
         raise InputError("\n".join(s if s.startswith(str(file)) else f"{file}: {s}" for s in lines)) from None

@@ -258,6 +258,15 @@ def test_the_command_films_courses(files, able):
     assert list((files / "out" / "short" / "legs").iterdir())
 
 
+def test_courses_run_beside_each_other(files, able):
+    (files / "next").mkdir()
+    (files / "next" / "short.toml").write_text(TEXT + COURSE.replace("6 weeks", "5 weeks"))
+    asked = ["animate", "short.toml", "next/short.toml", "--out", "a.gif", "--frames", "2", "--size", "400x300"]
+    assert main(asked) == 0
+    assert len(frames_of(files / "a.gif")[0]) == 2
+    assert not (files / "out").exists()  # files of one name do not share a folder
+
+
 @pytest.mark.parametrize(("words", "status", "said"), [
     (["moment.toml", "short.toml"], 2, "moment.toml: no [course]"),
     (["moment.toml", "--tooth", "16"], 2, "--tooth 16: not in the arch of moment.toml; present: 13, 12"),
