@@ -217,12 +217,14 @@ class Network:
         flat *= 0.5  # of each matrix and its transpose
         return flat.reshape(batch, self.unknowns, width)
 
-    def energy(self, poses: Pose, states: Sequence[State], activation: float = 1.0) -> Array:
-        """Return stored energy plus potential of the dead forces (batch,), N.mm."""
+    def energy(
+        self, poses: Pose, states: Sequence[State], activation: float = 1.0, evaluation: Evaluation | None = None
+    ) -> Array:
+        """Return stored energy plus potential of the dead forces (batch,), N.mm; `evaluation` at `poses` saves work."""
         total = np.zeros(poses.position.shape[0])
-        for g, state in zip(self.groups, states, strict=True):
-            strain = g.effective(g.strain(poses), activation)
-            total = total + g.law.energy(strain, state).sum(axis=-1)
+        for i, (g, state) in enumerate(zip(self.groups, states, strict=True)):
+            strain = g.strain(poses) if evaluation is None else evaluation.kinematics[i].strain
+            total = total + g.law.energy(g.effective(strain, activation), state).sum(axis=-1)
         if len(self.loads):
             total = total + activation * self.loads.potential(poses)
         return total
