@@ -54,8 +54,8 @@ class Creep(Law):
     def energy(self, strain: Array, state: Any) -> Array:
         """A ligament that follows its socket dissipates: it has no energy to compare equilibria by."""
         raise SolveError(
-            "the equilibrium lost its stability while teeth were moving, and a yielding ligament has no energy by which "
-            "to choose another; activate less at this visit, or look at the wires with `biomech solve`"
+            "the equilibrium lost its stability while teeth were moving, and a yielding ligament has no energy by "
+            "which to choose another; activate less at this visit, or look at the wires with `biomech solve`"
         )
 
     def motion(self, strain: Array) -> Array:
