@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
-from collections.abc import Iterator
-from typing import Generic, TypeVar
+from collections.abc import Iterator, Mapping
+from dataclasses import fields
+from typing import Any, Generic, TypeVar
 
 from biomech.errors import InputError, nearest
 
@@ -61,3 +62,18 @@ class Registry(Generic[T]):
         for module in pkgutil.iter_modules(package.__path__):
             if not module.name.startswith("_"):
                 importlib.import_module(f"{self._package}.{module.name}")
+
+
+def with_values(kind: type[T], values: Mapping[str, float], what: str) -> T:
+    """Return a member of a family of dataclasses with the given `values`, the rest at their defaults.
+
+    An unknown key raises InputError that names it, `what` it was given for, the known keys and the nearest.
+    """
+    known = [f.name for f in fields(kind)]  # type: ignore[arg-type]
+    for key in values:
+        if key not in known:
+            hint = nearest(key, known)
+            raise InputError(f"unknown key '{key}' of the {what}; known: {', '.join(known)}.{hint}")
+    made: Any = kind(**values)
+    out: T = made
+    return out

@@ -18,9 +18,9 @@ from typing import Any, ClassVar, NamedTuple
 
 import numpy as np
 
-from biomech.errors import InputError, nearest
+from biomech.errors import InputError
 from biomech.mechanics.poses import Array
-from biomech.registry import Registry
+from biomech.registry import Registry, with_values
 
 REGISTRY: Registry[type[Ligament]] = Registry("ligament law", "biomech.ligaments")
 
@@ -156,10 +156,4 @@ def make_ligament(law: str = "bilinear", **values: float) -> Ligament:
 
     An unknown law or key, or a value out of range, raises InputError.
     """
-    kind = REGISTRY.get(law)
-    known = [f.name for f in fields(kind)]
-    for key in values:
-        if key not in known:
-            hint = nearest(key, known)
-            raise InputError(f"unknown key '{key}' of the {law} ligament; known: {', '.join(known)}.{hint}")
-    return kind(**values)
+    return with_values(REGISTRY.get(law), values, f"{law} ligament")

@@ -10,7 +10,7 @@ import numpy as np
 from biomech.appliance import Appliance, ToothPart
 from biomech.appliance.words import directions, named
 from biomech.mechanics.equilibrium import Equilibrium
-from biomech.mechanics.poses import Array, Pose, apply, pose_log
+from biomech.mechanics.poses import Array, Pose, pose_log
 from biomech.tooth.kinds import Levels, levels
 from biomech.tooth.resistance import CentreOfResistance, centre_of_resistance
 from biomech.tooth.support import Pressures, pressures, support_matrix
@@ -131,8 +131,3 @@ def station_points(appliance: Appliance, solved: Equilibrium, wire: str, variant
     part = appliance.wires[wire]
     poses = Pose(solved.poses.rotation[variant], solved.poses.position[variant])
     return part.stations(poses).position
-
-
-def to_global(view: ToothView, vector: Array) -> Array:
-    """Return a vector in tooth axes in global axes."""
-    return apply(view.pose.rotation, vector)
