@@ -34,6 +34,26 @@ def merge(meshes: list[Mesh]) -> Mesh:
     return Mesh(np.concatenate([m.vertices for m in meshes]), np.concatenate(triangles))
 
 
+def thinned(mesh: Mesh, spacing: float) -> Mesh:
+    """Return a coarser mesh for pictures: vertices within a cube of `spacing` mm become their mean.
+
+    A mesh whose edges are no shorter than that on average is returned as it is.
+    """
+    corner = mesh.vertices[mesh.triangles]
+    if not len(corner) or np.linalg.norm(corner[:, 1] - corner[:, 0], axis=1).mean() >= spacing:
+        return mesh
+    cell = np.floor((mesh.vertices - mesh.vertices.min(axis=0)) / spacing).astype(np.int64)
+    _, group = np.unique(cell, axis=0, return_inverse=True)
+    group = group.ravel()
+    count = np.bincount(group)
+    vertices = np.stack([np.bincount(group, weights=x) / count for x in mesh.vertices.T], axis=1)
+    triangles = group[mesh.triangles]
+    a, b, c = triangles.T
+    triangles = triangles[(a != b) & (b != c) & (c != a)]
+    _, first = np.unique(np.sort(triangles, axis=1), axis=0, return_index=True)
+    return Mesh(vertices, triangles[np.sort(first)])
+
+
 def crown_mesh(crown: Crown, around: int = 48) -> Mesh:
     """Return the crown in (mesial, buccal, occlusal), open at the cemento-enamel junction.
 

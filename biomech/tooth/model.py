@@ -17,8 +17,8 @@ from biomech.errors import InputError, nearest
 from biomech.mechanics.poses import Array
 from biomech.tooth.anatomy import Anatomy, RootShape, anatomy, check_number, jaw_sign, side_sign
 from biomech.tooth.crown import Crown
-from biomech.tooth.meshes import Mesh, crown_mesh, root_mesh
-from biomech.tooth.roots import Paraboloid, Surface, Trunk, join
+from biomech.tooth.meshes import Mesh, crown_mesh, root_mesh, thinned
+from biomech.tooth.roots import Paraboloid, RootMesh, Surface, Trunk, join
 
 TAPER = 0.0125
 """Share of its half-axes that a root trunk loses per mm of depth. Assumed."""
@@ -37,12 +37,31 @@ _LIMITS = {
 }
 
 
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """Form of a tooth given as a surface mesh, in the axes of the tooth frame, mm.
+
+    `crown`, `root`: the parts above and below the plane of the cemento-enamel junction; `ligament`: triangles of
+    the mid-ligament surface below the crest; `width`: mesiodistal diameter of the crown; `volume`: of the whole
+    tooth, mm3; `source`: where it comes from; `notes`: what was repaired, turned or assumed, a sentence each.
+    """
+
+    crown: Mesh
+    root: Mesh
+    ligament: RootMesh
+    width: float
+    volume: float
+    source: str
+    notes: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True)
 class Tooth:
-    """A tooth; build it with `make_tooth`. Lengths in mm, arrays in the tooth frame.
+    """A tooth; build it with `make_tooth` or, from a surface mesh, with `biomech.surfaces.mesh_tooth`.
 
-    `bone_level`: alveolar crest below the cemento-enamel junction; `surface`: mid-ligament surface of the
-    embedded root; `landmarks`: points (3,) by name; `roots`, `trunk`: whole root, anatomical coordinates.
+    Lengths in mm, arrays in the tooth frame. `bone_level`: alveolar crest below the cemento-enamel junction;
+    `surface`: mid-ligament surface of the embedded root; `landmarks`: points (3,) by name; `roots`, `trunk`: whole
+    root, anatomical coordinates, none for a tooth with a `shape` of its own; `shape`: that of a surface mesh.
     """
 
     number: int
@@ -56,6 +75,7 @@ class Tooth:
     trunk: Trunk | None
     surface: Surface = field(repr=False, compare=False)
     landmarks: Mapping[str, Array] = field(repr=False, compare=False)
+    shape: Shape | None = field(default=None, repr=False)
 
     @property
     def name(self) -> str:
@@ -80,7 +100,7 @@ class Tooth:
     @property
     def width(self) -> float:
         """Mesiodistal diameter of the crown, mm."""
-        return self.anatomy.md_crown
+        return self.anatomy.md_crown if self.shape is None else self.shape.width
 
     @property
     def embedded_length(self) -> float:
@@ -94,7 +114,7 @@ class Tooth:
 
     @property
     def crown(self) -> Crown:
-        """Shape of the crown."""
+        """Shape of the handbook crown; a tooth with a `shape` has its own, see `crown_surface`."""
         return Crown(self.anatomy, self.crown_length)
 
     def direction(self, word: str) -> Array:
@@ -113,15 +133,25 @@ class Tooth:
         return self.landmarks[name]
 
     def embedded(self) -> tuple[Trunk | None, tuple[Paraboloid, ...]]:
-        """Return trunk and roots below the crest, on the middle of the ligament, anatomical coordinates."""
+        """Return trunk and roots below the crest, on the middle of the ligament, anatomical coordinates.
+
+        None and no roots for a tooth with a `shape`: there they are `shape.ligament`.
+        """
         return _embedded(self.trunk, self.roots, self.bone_level, 0.5 * self.ligament_thickness)
 
     def crown_surface(self, around: int = 48) -> Mesh:
-        """Return the triangulated crown, open at the cemento-enamel junction, for pictures."""
+        """Return the triangulated crown, open at the cemento-enamel junction, for pictures.
+
+        A `shape` is thinned to about `around` vertices on its circumference.
+        """
+        if self.shape is not None:
+            return thinned(self.shape.crown, np.pi * self.width / around)
         return crown_mesh(self.crown, around).mapped(self.signs * np.array([1.0, 1.0, -1.0]))
 
     def root_surface(self, around: int = 32) -> Mesh:
         """Return the triangulated root from the cemento-enamel junction to the apices, for pictures."""
+        if self.shape is not None:
+            return thinned(self.shape.root, np.pi * self.width / around)
         return root_mesh(self.trunk, self.roots, around).mapped(self.signs)
 
 

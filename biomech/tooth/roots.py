@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from biomech.errors import InputError
 from biomech.mechanics.poses import Array
@@ -39,6 +40,20 @@ class Surface:
     def moved(self, rotation: Array, position: Array) -> Surface:
         """Return the surface turned by `rotation` (3, 3), then shifted by `position` (3,)."""
         return Surface(self.points @ rotation.T + position, self.normals @ rotation.T, self.weights)
+
+
+@dataclass(frozen=True, eq=False)
+class RootMesh:
+    """Triangles of the mid-ligament surface of an embedded root, in the axes of the tooth frame, mm.
+
+    `vertices` (V, 3); `faces` (F, 3) indices, anticlockwise seen from outside; `rim` (R,) indices of the vertices
+    on the bone crest, in rising order; `normals` (V, 3) outward unit normals.
+    """
+
+    vertices: Array
+    faces: NDArray[np.int64]
+    rim: NDArray[np.int64]
+    normals: Array
 
 
 def join(surfaces: list[Surface]) -> Surface:
