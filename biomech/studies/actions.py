@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from biomech.errors import InputError
 from biomech.scenario import Action, Rule, Scenario
 from biomech.scenario.loader import merge
+from biomech.studies.action_words import changed, hold_line, put_in, teeth_list
 
 
 class Done(NamedTuple):
@@ -30,18 +31,18 @@ def act(scenario: Scenario, action: Action, written: Mapping[str, Any], name: st
 
     `written` is the action's table as read (texts with units); `name` stands in front of error messages.
     """
-    document, lines = scenario.document, []
+    document = scenario.document
     wires: dict[str, Any] = document.setdefault("wire", {})
+    before = dict(wires)
     for wire, table in written.get("wire", {}).items():
-        lines.append(_changed(wire, table, wire in wires))
-        wires[wire] = merge(wires.get(wire, {}), table)
+        wires[wire] = merge(_kept(wires.get(wire, {}), table), table)
+    fresh = {wire: {key: wires[wire][key] for key in table} for wire, table in written.get("wire", {}).items()}
     for wire, holds in written.get("hold", {}).items():
-        wires[wire]["hold"] = [*wires[wire]["hold"], *holds]
-        lines += [f"wire '{wire}': {_hold(hold)}" for hold in holds]
+        wires[wire]["hold"] = [*wires[wire].get("hold", []), *holds]
     for wire, teeth in action.release.items():
-        wires[wire]["hold"] = _released(wires[wire]["hold"], teeth, scenario.arch.teeth)
-        lines.append(f"wire '{wire}' let go at {_list(teeth)}")
-    now = _parsed(document, name)
+        wires[wire]["hold"] = _released(wires[wire].get("hold", []), teeth, scenario.arch.teeth)
+    now = _parsed(document, name)  # what is no wire is refused here, before it is put into words
+    lines = list(_said(before, fresh, written.get("hold", {}), action.release))
     for wire, by in action.reactivate.items():
         lines.append(_widen(now, wires, wire, by))
     for wire, table in action.torque.items():
@@ -136,17 +137,30 @@ def _released(holds: Sequence[Mapping[str, Any]], teeth: Sequence[int], arch: Se
     return out
 
 
-def _changed(wire: str, table: Mapping[str, Any], there: bool) -> str:
-    if not there:
-        return f"wire '{wire}' put in"
-    return f"wire '{wire}' changed: {', '.join(f'{key} = {value}' for key, value in table.items())}"
+def _said(
+    before: Mapping[str, Any], fresh: Mapping[str, Any], holds: Mapping[str, Any], release: Mapping[str, Sequence[int]]
+) -> Iterator[str]:
+    """Yield in words what wires are put in or changed, how they are held from now on, and where they are let go."""
+    for wire, table in fresh.items():
+        yield from changed(wire, before[wire], table) if wire in before else [put_in(wire, table)]
+    for wire, found in holds.items():
+        yield from (hold_line(wire, hold) for hold in found)
+    for wire, teeth in release.items():
+        yield f"wire '{wire}' let go at {teeth_list(teeth)}"
 
 
-def _hold(hold: Mapping[str, Any]) -> str:
-    where = hold.get("teeth", hold.get("between"))
-    rest = ", ".join(f"{k} {v}" for k, v in hold.items() if k not in ("teeth", "between", "by"))
-    return f"{hold['by']} at {where}{f' ({rest})' if rest else ''}"
+def _kept(wire: Mapping[str, Any], table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what of a wire still holds where `table` states it in another way.
 
-
-def _list(teeth: Sequence[int]) -> str:
-    return ", ".join(str(n) for n in teeth)
+    A wire once re-activated is widened left and right: each_side, said later, takes the place of both. A round wire in
+    the place of a rectangular one, or the other way, takes no sizes over.
+    """
+    out = dict(wire)
+    if table.get("section", wire.get("section")) != wire.get("section"):
+        out = {key: value for key, value in wire.items() if key not in ("height", "depth", "bevel", "diameter")}
+    new, old = table.get("widen"), wire.get("widen")
+    if isinstance(new, Mapping) and isinstance(old, Mapping):
+        apart = ("left", "right")
+        gone = apart if "each_side" in new else ("each_side",) if any(side in new for side in apart) else ()
+        out["widen"] = {key: value for key, value in old.items() if key not in gone}
+    return out

@@ -230,7 +230,12 @@ def test_ties_and_wires_change_at_visits() -> None:
         *[["main", "overlay"]] * 3, ["main", "overlay", "third"],
     ]
     assert [h.tooth for h in course.legs[2].appliance.holds if h.wire == "overlay"] == [13, 21, 23]
-    assert course.visits[3].actions == ("wire 'main' changed: height = 0.021 in", "wire 'third' put in")
+    assert course.visits[1].actions == ("wire 'overlay' now tied to 13, 23 (steel)",)
+    assert course.visits[2].actions == ("wire 'overlay' let go at 11",)
+    assert course.visits[3].actions == (
+        "wire 'main': beta-titanium 0.021 x 0.025 in instead of 0.019 x 0.025 in",
+        "wire 'third' put in: beta-titanium 0.5 mm round, 2 mm gingival of the bracket line, tied to 12, 11, 21, 22",
+    )
     assert all(r.unbalanced < 1e-7 for r in course.readings)
     moved = [one.readings[0].crown - two.readings[-1].crown for two, one in zip(course.legs, course.legs[1:], strict=False)]
     assert max(np.abs(m).max() for m in moved) < 0.2  # teeth stay where they are, but for the elastic part
