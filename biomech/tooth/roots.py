@@ -118,14 +118,18 @@ class Paraboloid:
     def surface(self, rings: int = 8, around: int = 16) -> Surface:
         """Return the quadrature with `rings` Gauss-Legendre rings of `around` points each."""
         s, angle, weight = _rule(rings, around)
+        vector = self.outward(s, angle)
+        size = np.linalg.norm(vector, axis=-1)
+        return Surface(self.position(s, angle), vector / size[:, None], weight * s * size)
+
+    def outward(self, s: Array, angle: Array) -> Array:
+        """Return the outward vectors (..., 3) whose length times s is the area per s and angle, mm2."""
         along = -2.0 * self.length * s
         mesial = self.slope[0] * along + self.a * np.cos(angle)
         buccal = self.slope[1] * along + self.b * np.sin(angle)
         d_s = np.stack([mesial, buccal, along], axis=-1)
         d_angle = np.stack([-self.a * np.sin(angle), self.b * np.cos(angle), np.zeros_like(s)], axis=-1)
-        vector = np.cross(d_s, d_angle)  # outward; the factor s of the area element is in the weights below
-        size = np.linalg.norm(vector, axis=-1)
-        return Surface(self.position(s, angle), vector / size[:, None], weight * s * size)
+        return np.asarray(np.cross(d_s, d_angle))
 
 
 @dataclass(frozen=True)
@@ -158,16 +162,29 @@ class Trunk:
     def surface(self, rings: int = 2, around: int = 16) -> Surface:
         """Return the quadrature of the lateral wall with `rings` rings of `around` points each."""
         x, angle, weight = _rule(rings, around)
-        start, change = np.array(self.upper), np.array(self.lower) - np.array(self.upper)
-        height = self.bottom - self.top
-        turn = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
-        half = start + x[:, None] * change
-        d_x = np.concatenate([change * turn, np.full((len(x), 1), height)], axis=-1)
-        d_angle = np.stack([-half[:, 0] * turn[:, 1], half[:, 1] * turn[:, 0], np.zeros_like(x)], axis=-1)
-        vector = np.cross(d_angle, d_x)
+        vector = self.outward(x, angle)
         size = np.linalg.norm(vector, axis=-1)
-        points = np.concatenate([half * turn, (self.top + height * x)[:, None]], axis=-1)
-        return Surface(points, vector / size[:, None], weight * size)
+        return Surface(self.position(x, angle), vector / size[:, None], weight * size)
+
+    def position(self, x: Array, angle: Array) -> Array:
+        """Return points (..., 3) of the wall at the share `x` (...) of its height, from the top, and `angle` (...)."""
+        half, turn = self._ring(x, angle)
+        return np.concatenate([half * turn, (self.top + (self.bottom - self.top) * x)[..., None]], axis=-1)
+
+    def outward(self, x: Array, angle: Array) -> Array:
+        """Return the outward vectors (..., 3) whose length is the area per x and angle, mm2."""
+        half, turn = self._ring(x, angle)
+        change = np.array(self.lower) - np.array(self.upper)
+        d_x = np.concatenate([change * turn, np.full((*x.shape, 1), self.bottom - self.top)], axis=-1)
+        flat = np.zeros_like(x)
+        d_angle = np.stack([-half[..., 0] * turn[..., 1], half[..., 1] * turn[..., 0], flat], axis=-1)
+        return np.asarray(np.cross(d_angle, d_x))
+
+    def _ring(self, x: Array, angle: Array) -> tuple[Array, Array]:
+        """Return half-axes and directions (..., 2) at the share `x` of the height and `angle`."""
+        change = np.array(self.lower) - np.array(self.upper)
+        turn = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+        return np.array(self.upper) + np.asarray(x)[..., None] * change, turn
 
 
 @lru_cache(maxsize=32)
