@@ -3,5 +3,6 @@
 from __future__ import annotations
 
 from biomech.alloys._base import REGISTRY, Alloy, Elastic, Response
+from biomech.alloys._yielding import Yielding
 
-__all__ = ["REGISTRY", "Alloy", "Elastic", "Response"]
+__all__ = ["REGISTRY", "Alloy", "Elastic", "Response", "Yielding"]

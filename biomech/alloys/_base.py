@@ -1,11 +1,16 @@
-"""The family of wire alloys: what each must say about itself, and its uniaxial law."""
+"""The family of wire alloys: what each must say about itself, and its uniaxial law.
+
+A law is a rule for one point of a wire: stress from strain and memory. The memory is an array (k, ...): k numbers a
+point, the first always the strain of the step before. Laws are exact along a straight path from there: the answer
+does not depend on how a monotonic path is divided, nor on time.
+"""
 
 from __future__ import annotations
 
 import math
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple, Self, final
+from typing import NamedTuple, Self, final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,12 +22,16 @@ Array = NDArray[np.float64]
 Range = tuple[float, float]
 
 
+COLDEST, WARMEST = 0.0, 60.0
+"""Temperatures a wire may meet in a mouth, C: iced to very hot drink (common practice, no source)."""
+
+
 class Response(NamedTuple):
-    """Stress (...) and tangent (...) in MPa, and the state a converged step would keep."""
+    """Stress (...) and tangent (...) in MPa, and the state (k, ...) a converged step would keep."""
 
     stress: Array
     tangent: Array
-    state: Any
+    state: Array
 
 
 @dataclass(frozen=True)
@@ -52,13 +61,53 @@ class Alloy(ABC):
         if not 0.0 <= self.poisson <= 0.5:
             raise InputError(f"poisson = {self.poisson!r} of alloy '{self.name}': must be within 0 and 0.5")
 
-    @abstractmethod
-    def respond(self, strain: Array, state: Any) -> Response:
-        """Return stress and tangent at uniaxial `strain` (...), coming from `state`, and the new state."""
+    @property
+    def is_linear(self) -> bool:
+        """Whether stress is proportional to strain at every strain; sections then need no fibres."""
+        return False
 
-    def start(self) -> Any:
-        """Return the state of a wire that has never been loaded."""
-        return None
+    @property
+    def memory(self) -> int:
+        """How many numbers a point remembers, k >= 1."""
+        return 1
+
+    @property
+    def strain_limit(self) -> float:
+        """Largest |strain| at which the law is meant to hold; infinite where none is known."""
+        return math.inf
+
+    @abstractmethod
+    def respond(self, strain: Array, state: Array) -> Response:
+        """Return stress and tangent at uniaxial `strain` (...), coming from `state` (k, ...), and the new state."""
+
+    @abstractmethod
+    def stored(self, state: Array) -> Array:
+        """Return the energy (...) a point could give back, MPa = N.mm/mm^3; zero where it was never loaded."""
+
+    @abstractmethod
+    def work(self, strain: Array, state: Array) -> Array:
+        """Return the work (...) done on a point on the straight path from `state` to `strain`, MPa. Exact."""
+
+    @abstractmethod
+    def in_shear(self) -> Self:
+        """Return the equivalent law for shear stress and (engineering) shear strain.
+
+        An approximation (von Mises): tau = sigma / sqrt 3, inelastic gamma = sqrt 3 times inelastic strain, and the
+        elastic part with G = E / (2 (1 + nu)). Its `young` is G.
+        """
+
+    def start(self, shape: tuple[int, ...] = ()) -> Array:
+        """Return the state (k, *shape) of points that have never been loaded."""
+        return np.zeros((self.memory, *shape))
+
+    def at(self, temperature: float) -> Self:
+        """Return this alloy at `temperature`, C. InputError outside the range of the law."""
+        _within(temperature, COLDEST, WARMEST, self.name)
+        return self
+
+    def about_temperature(self) -> str:
+        """Return a sentence on what temperature does to this alloy's law."""
+        return f"the law of alloy '{self.name}' does not depend on temperature ({COLDEST:g} to {WARMEST:g} C)"
 
     def with_young(self, young: float) -> Self:
         """Return this alloy with another Young's modulus, MPa; InputError unless finite and positive."""
@@ -80,10 +129,35 @@ class Alloy(ABC):
 class Elastic(Alloy):
     """Linear elastic at every strain; past `elastic_limit` the stress is only nominal, and reported so."""
 
-    def respond(self, strain: Array, state: Any) -> Response:
-        """Return (E strain, E, state): Hooke's law, without memory."""
+    @property
+    def is_linear(self) -> bool:
+        """Always."""
+        return True
+
+    def respond(self, strain: Array, state: Array) -> Response:
+        """Return (E strain, E, state): Hooke's law; the state is only the strain."""
         strain = np.asarray(strain, dtype=np.float64)
-        return Response(self.young * strain, np.full_like(strain, self.young), state)
+        return Response(self.young * strain, np.full_like(strain, self.young), strain[None])
+
+    def stored(self, state: Array) -> Array:
+        """E strain^2 / 2."""
+        out: Array = 0.5 * self.young * state[0] ** 2
+        return out
+
+    def work(self, strain: Array, state: Array) -> Array:
+        """Difference of the stored energies."""
+        return self.stored(np.asarray(strain, dtype=np.float64)[None]) - self.stored(state)
+
+    def in_shear(self) -> Self:
+        """See Alloy.in_shear; exact here."""
+        return replace(self, young=self.young / (2 * (1 + self.poisson)))
+
+
+def _within(temperature: float, low: float, high: float, name: str) -> None:
+    """Raise InputError unless the temperature, C, is finite and within the range of alloy `name`."""
+    if not (math.isfinite(temperature) and low <= temperature <= high):
+        allowed = f"must be within {low:.4g} and {high:.4g} C"
+        raise InputError(f"temperature = {temperature!r} C of alloy '{name}': {allowed}")
 
 
 REGISTRY: Registry[Alloy] = Registry("alloy", "biomech.alloys")

@@ -1,8 +1,13 @@
-"""Wire cross-sections: sizes, area and moments, Saint-Venant torsion, shear factors, peak stress."""
+"""Wire cross-sections: sizes, moments of area, torsion, shear factors, peak stress; fibres for laws beyond Hooke's."""
 
 from __future__ import annotations
 
 from biomech.section.base import MAX_SIZE, MIN_SIZE, Section
+from biomech.section.fibres import Fibres, fibres
+from biomech.section.plastic_torsion import ShearFibres, plastic_torque, shear_fibres
 from biomech.section.shapes import Rectangular, Round
 
-__all__ = ["MAX_SIZE", "MIN_SIZE", "Rectangular", "Round", "Section"]
+__all__ = [
+    "MAX_SIZE", "MIN_SIZE", "Fibres", "Rectangular", "Round", "Section", "ShearFibres", "fibres", "plastic_torque",
+    "shear_fibres",
+]  # fmt: skip
