@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from biomech.errors import InputError
-from biomech.mechanics.links import Linear, Links
+from biomech.mechanics import states as memory
+from biomech.mechanics.links import Law, Links, State
 from biomech.mechanics.network import Network
 from biomech.mechanics.poses import Pose
 
@@ -65,8 +66,15 @@ def _stack_pose(poses: list[Pose | None]) -> Pose | None:
 
 
 def _stack(values: list[Any], what: str) -> Any:
-    """Stack arrays on a new first axis where they differ; go into dataclasses; refuse the rest unless equal."""
+    """Stack arrays on a new first axis where they differ; go into what holds arrays; refuse the rest unless equal."""
     first = values[0]
+    if isinstance(first, Mapping):
+        _same_places([set(v) for v in values], what)
+        return {k: _stack([v[k] for v in values], f"{what}: {k}") for k in first}
+    if isinstance(first, tuple | list):
+        _same_places([len(v) for v in values], what)
+        parts = [_stack(list(items), what) for items in zip(*values, strict=True)]
+        return type(first)(*parts) if hasattr(first, "_fields") else type(first)(parts)
     if is_dataclass(first) and not isinstance(first, type):
         changed = {f.name: _stack([getattr(v, f.name) for v in values], f"{what}: {f.name}") for f in fields(first)}
         return replace(first, **changed)
@@ -76,6 +84,11 @@ def _stack(values: list[Any], what: str) -> Any:
     if all(v is first or v == first for v in values[1:]):
         return first
     raise InputError(f"the variants differ in the {what}, which one batch cannot hold")
+
+
+def _same_places(places: Sequence[Any], what: str) -> None:
+    if any(p != places[0] for p in places[1:]):
+        raise InputError(f"the variants differ in the {what}, which one batch cannot hold")
 
 
 def pick(network: Network, which: np.ndarray) -> Network:
@@ -100,16 +113,16 @@ def pick(network: Network, which: np.ndarray) -> Network:
     return network.replaced(groups, loads)
 
 
-def pick_states(states: Sequence[Any], which: np.ndarray) -> list[Any]:
-    """Return the links' states of some of the variants."""
-    return [_pick_array(s, 1, which) if isinstance(s, np.ndarray) else s for s in states]
+def pick_states(network: Network, states: Sequence[State], which: np.ndarray) -> list[State]:
+    """Return the links' states of some of the variants; `network` tells how a state without batch looks."""
+    return [memory.picked(s, start, which) for s, start in zip(states, network.start_states(), strict=True)]
 
 
 def _pick(law: Any, which: np.ndarray) -> Any:
-    """Take variants of a law's arrays: a Linear's have 3 and 2 axes of their own, a contact law's have one."""
+    """Take variants of a law's arrays, and of those of its parts; see Law.own_axes."""
     if not is_dataclass(law) or isinstance(law, type):
         return law
-    base = {"stiffness": 3, "rest": 2} if isinstance(law, Linear) else {}
+    base = law.own_axes if isinstance(law, Law) else {}
     changed = {}
     for f in fields(law):
         value = getattr(law, f.name)

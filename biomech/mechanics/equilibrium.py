@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from biomech.errors import SolveError
+from biomech.mechanics import states as memory
 from biomech.mechanics.banded import factor, is_definite, negative_pivots
 from biomech.mechanics.batch import pick, pick_states
 from biomech.mechanics.links import State
@@ -138,14 +139,15 @@ def _in_blocks(
     def one(which: np.ndarray) -> Equilibrium:
         there = None if target is None else variants(target, which)
         return equilibrium(
-            pick(network, which), variants(start, which), states=pick_states(states, which), settings=settings,
+            pick(network, which), variants(start, which), states=pick_states(network, states, which), settings=settings,
             target=there,
         )  # fmt: skip
 
     with ThreadPoolExecutor(min(4, os.cpu_count() or 1)) as pool:
         parts = list(pool.map(one, blocks))
     poses = Pose(*(np.concatenate([p.poses[i] for p in parts]) for i in (0, 1)))
-    ends = [_joined_states([p.states[i] for p in parts]) for i in range(len(states))]
+    fresh = network.start_states()
+    ends = [memory.joined([p.states[i] for p in parts], one) for i, one in enumerate(fresh)]
 
     def joined(key: str) -> np.ndarray:
         return np.concatenate([getattr(p, key) for p in parts])
@@ -154,11 +156,6 @@ def _in_blocks(
         network, poses, ends, None, joined("residual"), joined("steps"), joined("negative"),
         joined("left"), joined("energy"), joined("converged"),
     )  # fmt: skip
-
-
-def _joined_states(states: list[State]) -> State:
-    """Return the states of one group of links in all blocks as one; they must be arrays to have a batch axis."""
-    return np.concatenate(states) if isinstance(states[0], np.ndarray) and states[0].ndim > 1 else states[0]
 
 
 def _prescribed(network: Network, start: Pose, target: Pose | None, activation: float) -> Pose:

@@ -13,8 +13,9 @@ Every array may carry leading batch axes before the link axis.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal, NamedTuple
+from typing import Any, ClassVar, Literal, NamedTuple
 
 import numpy as np
 
@@ -50,7 +51,13 @@ class Response(NamedTuple):
 
 
 class Law(ABC):
-    """A constitutive law of n links: stress from strain, with memory."""
+    """A constitutive law of n links: stress from strain, with memory.
+
+    `own_axes`: by name of a field, how many axes its array has without those of a batch, where that is not one (the
+    links). For states see mechanics.states.
+    """
+
+    own_axes: ClassVar[Mapping[str, int]] = {}
 
     @abstractmethod
     def respond(self, strain: Array, state: State) -> Response:
@@ -61,13 +68,15 @@ class Law(ABC):
         """Return the stored (for laws with memory: incremental) energy (..., n), N.mm."""
 
     def start(self) -> State:
-        """Return the state of links that have never been loaded."""
+        """Return the state of links that have never been loaded, without batch axes; None for no memory."""
         return None
 
 
 @dataclass(frozen=True)
 class Linear(Law):
     """m = K (e - rest): stiffness (..., n, 6, 6), rest strain (..., n, 6)."""
+
+    own_axes: ClassVar[Mapping[str, int]] = {"stiffness": 3, "rest": 2}
 
     stiffness: Array
     rest: Array | float = 0.0

@@ -30,7 +30,7 @@ def newton_many(network: Network, start: Pose, states: list[State], settings: Se
     if batch < WORTH or any(isinstance(g.law, ContactLaw) for g in network.groups):
         return newton(network, start, states, 1.0, settings)
     middle = np.array([batch // 2])
-    one = newton(pick(network, middle), variants(start, middle), pick_states(states, middle), 1.0, settings)
+    one = newton(pick(network, middle), variants(start, middle), pick_states(network, states, middle), 1.0, settings)
     if not one.ok[0]:
         return newton(network, start, states, 1.0, settings)
     guess = _beside(network, start, one.poses)
@@ -51,7 +51,7 @@ def _beside(network: Network, start: Pose, found: Pose) -> Pose:
 def _rest(network: Network, start: Pose, states: list[State], settings: Settings, run: Run) -> Run:
     """Solve the variants that did not get there from their own start, and put all together."""
     which = np.flatnonzero(~run.ok)
-    part = newton(pick(network, which), variants(start, which), pick_states(states, which), 1.0, settings)
+    part = newton(pick(network, which), variants(start, which), pick_states(network, states, which), 1.0, settings)
     poses = merged(run.poses, part.poses, which)
     steps, ok = run.steps, run.ok.copy()
     steps[which] += part.steps

@@ -122,7 +122,7 @@ def _rest_alone(
     ahead = None if predicted is None else [p[which] if p.shape[0] == len(todo) else p for p in predicted]
     shorter = replace(settings, max_steps=settings.max_steps - taken)
     some = variants(poses, which)
-    part = iterate(pick(network, which), some, pick_states(states, which), activation, shorter, ahead)
+    part = iterate(pick(network, which), some, pick_states(network, states, which), activation, shorter, ahead)
     steps[which] += part.steps
     poses = merged(poses, part.poses, which)
     evaluation = network.evaluate(poses, states, activation)

@@ -58,7 +58,7 @@ def search_contacts(
             break
         if few(todo) and count:
             which = np.flatnonzero(todo)
-            sub, some, theirs = pick(network, which), variants(poses, which), pick_states(states, which)
+            sub, some, theirs = pick(network, which), variants(poses, which), pick_states(network, states, which)
             begun = search.pick(sub, theirs, which)
             some, more = search_contacts(sub, some, theirs, activation, settings, begun, most - count)
             steps[which] += more

@@ -8,6 +8,7 @@ import numpy as np
 
 from biomech.appliance import Appliance
 from biomech.errors import SolveError
+from biomech.mechanics import states as memory
 from biomech.mechanics.equilibrium import Equilibrium, Settings, equilibrium
 from biomech.mechanics.links import Linear, State
 from biomech.mechanics.poses import Array, Pose, apply, rotation_exp, rotation_log
@@ -51,7 +52,7 @@ def _states(old: Appliance, now: Moment, new: Appliance) -> list[State]:
     known = {g.name: (len(g), state) for g, state in zip(old.network.groups, now.states, strict=True)}
     for i, group in enumerate(new.network.groups):
         size, state = known.get(group.name, (-1, None))
-        if size == len(group) and isinstance(state, np.ndarray):
+        if size == len(group) and memory.alike(states[i], state):
             states[i] = state
     return states
 

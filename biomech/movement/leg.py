@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from biomech.appliance import Appliance
+from biomech.mechanics import states as memory
 from biomech.mechanics.equilibrium import Equilibrium
 from biomech.mechanics.links import State
 from biomech.mechanics.newton import relative_error
@@ -20,14 +21,14 @@ Stop = Callable[[Moment], bool]
 @dataclass(frozen=True)
 class Track:
     """Moments of a leg: `times` (n,) days, poses as `rotation` (n, frames, 3, 3) and `position` (n, frames, 3) mm, and
-    by link group the `memory` (n, ...) of its links, None for links without; of the
-    last moment also how it was reached: `rate` (frames, 6), `lasted` and `ahead`, see Moment.
+    by link group the `memory` of its links: their states, every array with n moments in front; of the last moment also
+    how it was reached: `rate` (frames, 6), `lasted` and `ahead`, see Moment.
     """
 
     times: Array
     rotation: Array
     position: Array
-    memory: tuple[Array | None, ...]
+    memory: tuple[State, ...]
     rate: Array
     lasted: float
     ahead: float
@@ -56,15 +57,15 @@ def leg(
 
 
 def _track(moments: Sequence[Moment]) -> Track:
-    memory = tuple(
-        np.stack([np.asarray(m.states[i]) for m in moments]) if isinstance(moments[0].states[i], np.ndarray) else None
+    kept = tuple(
+        memory.mapped(lambda *arrays: np.stack(arrays), *(m.states[i] for m in moments))
         for i in range(len(moments[0].states))
     )
     return Track(
         np.array([m.time for m in moments]),
         np.concatenate([m.poses.rotation for m in moments]),
         np.concatenate([m.poses.position for m in moments]),
-        memory,
+        kept,
         moments[-1].rate,
         moments[-1].lasted,
         moments[-1].ahead,
@@ -74,7 +75,7 @@ def _track(moments: Sequence[Moment]) -> Track:
 def moment_at(mover: Mover, track: Track, i: int) -> Moment:
     """Return moment number `i` of a track, evaluated again."""
     poses = Pose(track.rotation[i : i + 1], track.position[i : i + 1])
-    states: list[State] = [None if m is None else m[i] for m in track.memory]
+    states: list[State] = [memory.mapped(lambda a: a[i], m) for m in track.memory]
     moment = mover.moment(float(track.times[i]), poses, states)
     if i % len(track) == len(track) - 1:
         return replace(moment, states=states, rate=track.rate, lasted=track.lasted, ahead=track.ahead)

@@ -191,7 +191,7 @@ class _Run:
         mover = last.mover if last is not None and same else Mover(build(scenario), self.law, settings)
         start = self._start(mover.appliance)
         reader, watch = Reader(mover.appliance, start), Watch(mover.appliance, start, self.course.bone)
-        loaded = self.store.load(number, self.key)
+        loaded = self.store.load(number, self.key, mover.network.start_states())
         if loaded is None:
             track, history = self._march(mover, number, same, watch, reader, settings)
             self.store.save(number, self.key, track, history)

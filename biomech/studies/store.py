@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import hashlib
 import io
 import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,16 +15,34 @@ import numpy as np
 
 import biomech
 from biomech.errors import FileError
+from biomech.mechanics.links import State
+from biomech.mechanics.states import arrays_of, with_arrays
 from biomech.movement.leg import Track
 from biomech.scenario import Scenario
 from biomech.studies.record import fingerprint
 
-FORMAT = 1
+FORMAT = 2
+"""Of the files; to be raised when what they hold changes."""
+_WITHOUT = ("cli", "render", "report")
+"""Packages that do not compute: a change of their code leaves what was computed as good as it was."""
 
 
 def first_key(scenario: Scenario) -> str:
-    """Return the key of a course: a hash of the whole scenario, the program's version and this file's layout."""
-    return _hash(fingerprint(scenario), biomech.__version__, str(FORMAT))
+    """Return the key of a course: a hash of the whole scenario, the program that computes and these files' layout."""
+    return _hash(fingerprint(scenario), biomech.__version__, program(), str(FORMAT))
+
+
+@functools.cache
+def program() -> str:
+    """Return a hash of the package's own code, pictures, report and command line left out."""
+    return hash_of_code(Path(biomech.__file__).parent)
+
+
+def hash_of_code(folder: Path) -> str:
+    """Return a hash of the names and contents of all Python files in `folder` that have a part in computing."""
+    found = sorted(p.relative_to(folder) for p in folder.rglob("*.py"))
+    computing = [p for p in found if p.parts[0] not in _WITHOUT]
+    return _hash(*(f"{p.as_posix()} {hashlib.sha256((folder / p).read_bytes()).hexdigest()}" for p in computing))
 
 
 def next_key(key: str, number: int, track: Track) -> str:
@@ -36,8 +56,11 @@ class Store:
     def __init__(self, folder: Path | str | None) -> None:
         self.folder = None if folder is None else Path(folder)
 
-    def load(self, number: int, key: str) -> tuple[Track, tuple[str, ...]] | None:
-        """Return the track of leg `number` and what happened at its start, or None when it must be computed."""
+    def load(self, number: int, key: str, fresh: Sequence[State]) -> tuple[Track, tuple[str, ...]] | None:
+        """Return the track of leg `number` and what happened at its start, or None when it must be computed.
+
+        `fresh` are the states of its links before any load: the track's memory is kept in their form.
+        """
         if self.folder is None:
             return None
         try:
@@ -48,7 +71,10 @@ class Store:
         if head.decode("ascii", "replace") != _head(key, body):
             return None
         with np.load(io.BytesIO(body), allow_pickle=False) as file:
-            memory = [file.get(f"memory{i}", None) for i in range(int(file["groups"]))]
+            memory = [
+                with_arrays(state, [file[f"memory{i}.{j}"] for j in range(len(arrays_of(state)))])
+                for i, state in enumerate(fresh)
+            ]
             last = (file["rate"], float(file["lasted"]), float(file["ahead"]))
             track = Track(file["times"], file["rotation"], file["position"], tuple(memory), *last)
             return track, tuple(str(line) for line in file["history"])
@@ -60,9 +86,10 @@ class Store:
         arrays: dict[str, Any] = {
             "times": track.times, "rotation": track.rotation, "position": track.position,
             "rate": track.rate, "lasted": track.lasted, "ahead": track.ahead,
-            "groups": len(track.memory), "history": np.array(history, dtype=str),
+            "history": np.array(history, dtype=str),
         }  # fmt: skip
-        arrays.update({f"memory{i}": m for i, m in enumerate(track.memory) if m is not None})
+        for i, state in enumerate(track.memory):
+            arrays.update({f"memory{i}.{j}": array for j, array in enumerate(arrays_of(state))})
         body = io.BytesIO()
         np.savez(body, **arrays)
         path = self._path(number)

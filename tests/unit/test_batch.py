@@ -89,7 +89,7 @@ def test_picking_variants_out_of_a_batch():
     network, start = stacked(built)
     which = np.array([2, 0])
     some = pick(network, which)
-    states = pick_states(network.start_states(), which)
+    states = pick_states(network, network.start_states(), which)
     poses = Pose(start.rotation[which], start.position[which])
     both = some.residual(some.evaluate(poses, states), poses)
     for row, i in enumerate(which):
