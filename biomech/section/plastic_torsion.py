@@ -20,7 +20,7 @@ import numpy as np
 
 from biomech.section import torsion as saint_venant
 from biomech.section.base import Array, Section
-from biomech.section.fibres import raw_grid
+from biomech.section.fibres import half_width
 
 
 class ShearFibres(NamedTuple):
@@ -52,9 +52,12 @@ def shear_fibres(section: Section, count: int) -> ShearFibres:
 
 def _distribution(section: Section) -> tuple[Array, Array]:
     """Return |grad phi| (p,) and areas (p,) of many points of a quarter of the section."""
-    points = raw_grid(section, 48)
-    quarter = (points.x2 > 0) & (points.x3 > 0)
-    x2, x3, area = points.x2[quarter], points.x3[quarter], 4 * points.area[quarter]
+    t, w = np.polynomial.legendre.leggauss(24)
+    t, w = (1 + t) / 2, w / 2
+    height = np.repeat(t * section.height / 2, len(t))
+    width = half_width(section, height)
+    x2, x3 = np.tile(t, len(t)) * width, height
+    area = 2 * section.height * np.repeat(w, len(t)) * np.tile(w, len(t)) * width
     if section.bevel == 0.0:
         g2, g3 = saint_venant.rectangle_gradient(section.height, section.depth, x2, x3)
     else:

@@ -19,8 +19,8 @@ from biomech.section import Section, fibres, shear_fibres
 
 Array = NDArray[np.float64]
 
-ROWS, RINGS = 10, 10
-"""Fibres across a section and shear fibres that wires use (errors: see `benchmarks/README.md`)."""
+QUARTER, SHEAR = 20, 10
+"""Fibres in a quarter of the section, and shear fibres, that wires use (errors: `biomech.section.fibres`)."""
 _BENDING = (0, 4, 5)
 
 
@@ -37,8 +37,8 @@ class FibreSection:
 
     Strains (..., 6): axial, shear along a2 and a3, twist rate (rad/mm), curvatures about a2 and a3 (1/mm). Resultants
     (..., 6), dual to them: N, V2, V3 in N, T, M2, M3 in N.mm. `elastic` (6,) = (EA, k2 GA, k3 GA, GJ, EI2, EI3), that
-    of `Section.stiffness`. `temperature` in C (None: the alloy's own). `fineness` = (fibres across the section, shear
-    fibres). A linear alloy has no fibres and costs six products. InputError for a temperature outside the law.
+    of `Section.stiffness`. `temperature` in C (None: the alloy's own). `fineness` = (fibres in a quarter of the
+    section, shear fibres). A linear alloy has no fibres and costs six products. InputError for a temperature outside the law.
     """
 
     def __init__(
@@ -47,7 +47,7 @@ class FibreSection:
         alloy: Alloy,
         *,
         temperature: float | None = None,
-        fineness: tuple[int, int] = (ROWS, RINGS),
+        fineness: tuple[int, int] = (QUARTER, SHEAR),
     ) -> None:
         self.section = section
         self.alloy = alloy if temperature is None else alloy.at(temperature)
