@@ -47,7 +47,7 @@ def build(scenario: Scenario, *, refine: int = 1) -> Appliance:
     if bed is not None:
         groups.append(bed)
     start = numbering.start(prepared, layouts)
-    groups = [_passive(g, start) for g in groups]
+    groups = [g.passive_at(start, g.law.resting(g.law.start())) for g in groups]
     network = Network(
         numbering.count, numbering.fixed(), groups, tooth_loads(scenario, teeth), numbering.labels(layouts)
     )
@@ -56,10 +56,6 @@ def build(scenario: Scenario, *, refine: int = 1) -> Appliance:
         scenario, prepared.curve, network, start, teeth, wires, tuple(holds),
         len(groups) - 1 if bed is not None else -1, tuple(dict.fromkeys(warnings)),
     )
-
-
-def _passive(group: Links, start: Pose) -> Links:
-    return group.passive_at(start, group.law.rest if isinstance(group.law, Linear) else 0.0)
 
 
 class _Numbering:

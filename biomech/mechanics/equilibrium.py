@@ -120,7 +120,7 @@ def equilibrium(
             return _finish(network, run, states, settings, [])
     elif batch > 1:
         raise ValueError("small first increments are for one variant at a time")
-    run, history = _continue(network, start, states, settings, target, progress)
+    run, states, history = _continue(network, start, states, settings, target, progress)
     return _finish(network, run, states, settings, history)
 
 
@@ -173,8 +173,11 @@ def _continue(
     settings: Settings,
     target: Pose | None,
     progress: Progress | None,
-) -> tuple[Run, list[str]]:
-    """Grow the activation from zero, halving the increment when Newton fails (one variant)."""
+) -> tuple[Run, list[State], list[str]]:
+    """Grow the activation from zero, halving the increment when Newton fails (one variant).
+
+    Also returns the states from which the last step was made: those of laws that go by the path move on with it.
+    """
     history: list[str] = []
     reached, increment, total = 0.0, min(0.5, settings.first_increment), 0
     poses = start
@@ -189,7 +192,11 @@ def _continue(
             poses, reached = run.poses, goal
             if reached >= 1.0:
                 run.steps[:] = total
-                return run, history
+                return run, states, history
+            states = [
+                r.state if g.law.goes_by_path else state
+                for g, r, state in zip(network.groups, run.evaluation.responses, states, strict=True)
+            ]
             increment = min(2 * increment, 1 - reached)
             continue
         history.append(f"no convergence at activation {goal:.4g}, residual {run.residual[0]:.1e}; increment halved")
@@ -206,11 +213,12 @@ def _with_fixed(network: Network, poses: Pose, given: Pose) -> Pose:
 
 def _failure(network: Network, run: Run, reached: float, settings: Settings) -> str:
     residual = network.residual(run.evaluation, run.poses)[0]
-    worst = int(np.nanargmax(np.abs(residual))) // 6 if np.isfinite(residual).any() else 0
-    where = network.labels[network.free[worst]]
+    lost = np.flatnonzero(~np.isfinite(residual))
+    worst = int(lost[0] if len(lost) else np.argmax(np.abs(residual))) // 6
+    where, what = network.labels[network.free[worst]], "no number" if len(lost) else "largest"
     return (
         f"no equilibrium: activation reached {reached:.4g} of 1; beyond it {settings.max_steps} Newton steps left a "
-        f"relative residual of {run.residual[0]:.1e} (allowed {settings.tolerance:.0e}), largest at {where}. "
+        f"relative residual of {run.residual[0]:.1e} (allowed {settings.tolerance:.0e}), {what} at {where}. "
         "Try a smaller activation (widening, torque or bend), a softer tie, more elements per span, or check that "
         "nothing can slide or spin freely."
     )

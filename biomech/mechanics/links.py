@@ -58,6 +58,8 @@ class Law(ABC):
     """
 
     own_axes: ClassVar[Mapping[str, int]] = {}
+    goes_by_path: ClassVar[bool] = False
+    """Whether the state is to be kept at every step of a growing activation, not only at its end."""
 
     @abstractmethod
     def respond(self, strain: Array, state: State) -> Response:
@@ -70,6 +72,10 @@ class Law(ABC):
     def start(self) -> State:
         """Return the state of links that have never been loaded, without batch axes; None for no memory."""
         return None
+
+    def resting(self, state: State) -> Array | float:
+        """Return the strain (..., n, 6) from which links in this state are loaded when the activation grows."""
+        return 0.0
 
 
 @dataclass(frozen=True)
@@ -84,6 +90,10 @@ class Linear(Law):
     def respond(self, strain: Array, state: State) -> Response:
         """See Law.respond; the state is passed through."""
         return Response(apply(self.stiffness, strain - self.rest), self.stiffness, state)
+
+    def resting(self, state: State) -> Array | float:
+        """See Law.resting: free of stress."""
+        return self.rest
 
     def energy(self, strain: Array, state: State) -> Array:
         """Return (e - rest)^T K (e - rest) / 2."""

@@ -10,7 +10,7 @@ from biomech.appliance import Appliance
 from biomech.errors import SolveError
 from biomech.mechanics import states as memory
 from biomech.mechanics.equilibrium import Equilibrium, Settings, equilibrium
-from biomech.mechanics.links import Linear, State
+from biomech.mechanics.links import State
 from biomech.mechanics.poses import Array, Pose, apply, rotation_exp, rotation_log
 from biomech.movement.march import Moment
 
@@ -93,6 +93,6 @@ def settled(appliance: Appliance, poses: Pose, states: list[State], settings: Se
         groups = list(appliance.network.groups)
         for i, g in enumerate(groups):
             if i != appliance.ligament_group:
-                groups[i] = g.passive_at(poses, g.law.rest if isinstance(g.law, Linear) else 0.0)
+                groups[i] = g.passive_at(poses, g.law.resting(states[i]))
         slow = replace(settings, first_increment=0.125)
         return equilibrium(appliance.network.replaced(groups), poses, states=states, settings=slow)

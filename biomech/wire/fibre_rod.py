@@ -88,6 +88,7 @@ class FibreRod(Law):
     """
 
     own_axes: ClassVar[Mapping[str, int]] = {"rest": 2}
+    goes_by_path: ClassVar[bool] = True
 
     section: SectionResponse
     rest: Array
@@ -97,10 +98,9 @@ class FibreRod(Law):
         """See Law.start."""
         return self.begin if self.begin is not None else self._fresh(self.rest.shape[-2])
 
-    @property
-    def free(self) -> Array:
-        """The strain (..., n, 6) at which a wire with this history lies without load, mm and rad."""
-        return self.rest if self.begin is None else self.rest + self.begin.strain
+    def resting(self, state: Memory) -> Array:
+        """See Law.resting: as the wire was left."""
+        return self.rest + state.strain
 
     @property
     def weights(self) -> Array:
