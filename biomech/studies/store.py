@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import functools
 import hashlib
 import io
 import os
@@ -14,6 +13,7 @@ from typing import Any
 import numpy as np
 
 import biomech
+from biomech.cache import program
 from biomech.errors import FileError
 from biomech.mechanics.links import State
 from biomech.mechanics.states import arrays_of, with_arrays
@@ -23,26 +23,11 @@ from biomech.studies.record import fingerprint
 
 FORMAT = 2
 """Of the files; to be raised when what they hold changes."""
-_WITHOUT = ("cli", "render", "report")
-"""Packages that do not compute: a change of their code leaves what was computed as good as it was."""
 
 
 def first_key(scenario: Scenario) -> str:
     """Return the key of a course: a hash of the whole scenario, the program that computes and these files' layout."""
     return _hash(fingerprint(scenario), biomech.__version__, program(), str(FORMAT))
-
-
-@functools.cache
-def program() -> str:
-    """Return a hash of the package's own code, pictures, report and command line left out."""
-    return hash_of_code(Path(biomech.__file__).parent)
-
-
-def hash_of_code(folder: Path) -> str:
-    """Return a hash of the names and contents of all Python files in `folder` that have a part in computing."""
-    found = sorted(p.relative_to(folder) for p in folder.rglob("*.py"))
-    computing = [p for p in found if p.parts[0] not in _WITHOUT]
-    return _hash(*(f"{p.as_posix()} {hashlib.sha256((folder / p).read_bytes()).hexdigest()}" for p in computing))
 
 
 def next_key(key: str, number: int, track: Track) -> str:

@@ -56,7 +56,7 @@ def pressure_of_motions(mesh: LayerMesh, parts: list[tuple[Block, Geometry]], la
     place = np.full(len(mesh.points), -1)
     place[free] = np.arange(len(free))
     load = np.zeros((len(mesh.points), 6))
-    entries = []
+    entries: list[tuple[Indices, Array]] = []
     for block, g in parts:
         matrix, drive = _element(block, g, layer)
         entries.append((place[block.nodes], matrix))
@@ -79,7 +79,7 @@ def _element(block: Block, g: Geometry, layer: Moduli) -> tuple[Array, Array]:
     return matrix, value.T @ (g.area[..., None] * pushed)
 
 
-def _solve(count: int, entries: list[tuple[Array, Array]], load: Array) -> Array:
+def _solve(count: int, entries: list[tuple[Indices, Array]], load: Array) -> Array:
     """Return the solution (count, 6) of the symmetric banded system; element nodes < 0 are left out."""
     from scipy.linalg import LinAlgError, solveh_banded
 
