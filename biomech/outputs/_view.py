@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -49,7 +49,7 @@ class ToothView:
     @cached_property
     def centre(self) -> CentreOfResistance | None:
         """Centre of resistance of the unloaded tooth; None when it is held rigidly."""
-        return None if self.support is None else centre_of_resistance(self.support)
+        return None if self.support is None else _centre(self.support.tobytes())
 
     @cached_property
     def levels(self) -> Levels | None:
@@ -92,6 +92,12 @@ class ToothView:
     def turns(self, vector: Array) -> dict[str, float]:
         """Return a rotation or moment in tooth axes as torque, tip, rotation."""
         return named(vector, self.side, self.jaw)
+
+
+@lru_cache(maxsize=256)
+def _centre(support: bytes) -> CentreOfResistance:
+    """Return the centre of resistance of a stiffness: found once for all moments of a course and all variants."""
+    return centre_of_resistance(np.frombuffer(support).reshape(6, 6))
 
 
 def tooth_views(appliance: Appliance, solved: Equilibrium, variant: int = 0) -> dict[int, ToothView]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from biomech.mechanics.poses import Array, Pose
 from biomech.report.html import colours
 from biomech.report.html.steps import Step, WireState
 from biomech.tooth.meshes import Mesh
+from biomech.tooth.model import Tooth
 
 AROUND_CROWN, AROUND_ROOT = 36, 20
 LEAST_RADIUS = 0.3
@@ -24,6 +26,12 @@ LONGEST = 14.0
 SHOWN = 2.5
 """Displacement, mm, as which the largest one is drawn at the magnification first shown, at most."""
 FACTORS = (1, 2, 5, 10, 20, 50, 100, 200, 500)
+
+
+@lru_cache(maxsize=128)
+def crown_of(tooth: Tooth, around: int) -> Mesh:
+    """Return the crown's surface in the tooth frame; one report draws it several times."""
+    return tooth.crown_surface(around)
 
 
 def mesh_data(mesh: Mesh, signs: Array) -> dict[str, Any]:
@@ -47,7 +55,7 @@ def teeth_data(parts: Mapping[int, ToothPart]) -> tuple[list[dict[str, Any]], li
     teeth = []
     for number, part in parts.items():
         tooth = part.tooth
-        crown = mesh_data(tooth.crown_surface(AROUND_CROWN), tooth.signs)
+        crown = mesh_data(crown_of(tooth, AROUND_CROWN), tooth.signs)
         root = mesh_data(tooth.root_surface(AROUND_ROOT), tooth.signs)
         index = known.setdefault(crown["vertices"] + root["vertices"], len(meshes))
         if index == len(meshes):

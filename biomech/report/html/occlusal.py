@@ -9,7 +9,7 @@ import numpy as np
 from biomech.appliance import ToothPart
 from biomech.mechanics.poses import Array, apply, pose_exp
 from biomech.report.html import colours
-from biomech.report.html.geometry import AROUND_CROWN, LEAST_FORCE, carry
+from biomech.report.html.geometry import AROUND_CROWN, LEAST_FORCE, carry, crown_of
 from biomech.report.html.markup import Raw, tag
 from biomech.report.html.steps import Step
 
@@ -26,7 +26,7 @@ def occlusal(step: Step, parts: Mapping[int, ToothPart], factor: float, mm_per_n
     drawn, labels, arrows, all_points = [], [], [], []
     slots, extra = [], []
     for n, part in parts.items():
-        crown = part.tooth.crown_surface(AROUND_CROWN).vertices
+        crown = crown_of(part.tooth, AROUND_CROWN).vertices
         outline = _hull(_flat(part.pose.point(crown), upper))
         pose = part.pose @ pose_exp(factor * step.motions[n])
         moved = _hull(_flat(pose.point(crown), upper))
