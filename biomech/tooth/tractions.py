@@ -6,7 +6,8 @@ the traction over the root. Conventions of `biomech.tooth.support`: q = (v, w) a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -60,6 +61,15 @@ class Support:
         b = motion_matrix(points)
         k = (weights[:, None, None] * b).reshape(-1, 6).T @ traction.reshape(-1, 6)
         return Support(k, points, normals, weights, pressure, shear, model, k)
+
+    def arrays(self) -> dict[str, Array]:
+        """Return everything but the model's name, for a file; see `of_arrays`."""
+        return {f.name: getattr(self, f.name) for f in fields(self) if f.name != "model"}
+
+    @staticmethod
+    def of_arrays(arrays: Mapping[str, Array], model: str) -> Support:
+        """Return the support whose `arrays` these are."""
+        return Support(**arrays, model=model)
 
     @property
     def area(self) -> float:

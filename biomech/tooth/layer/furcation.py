@@ -27,8 +27,8 @@ def root_layer(
 ) -> LayerMesh:
     """Return the mesh of the ligament of an embedded root (its own surface, not the middle of the ligament).
 
-    `trunk`, `roots` cut at the crest, anatomical coordinates; `edge` mm: height of the elements next to the crest. About
-    400 nodes for one root, 700 to 1000 for several, times the square of `fineness`.
+    `trunk`, `roots` cut at the crest, anatomical coordinates; `edge` mm: height of the elements next to the crest.
+    From 330 to 520 nodes for one root, 360 to 680 for several, times the square of `fineness`.
     """
     single = len(roots) == 1
     around, bulk = (12 * fineness, 6 * fineness) if single else (8 * fineness, 4 * fineness)
