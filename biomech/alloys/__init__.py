@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from biomech.alloys._base import REGISTRY, Alloy, Elastic, Response
+from biomech.alloys._superelastic import Superelastic
 from biomech.alloys._yielding import Yielding
 
-__all__ = ["REGISTRY", "Alloy", "Elastic", "Response", "Yielding"]
+__all__ = ["REGISTRY", "Alloy", "Elastic", "Response", "Superelastic", "Yielding"]

@@ -102,12 +102,16 @@ class Alloy(ABC):
 
     def at(self, temperature: float) -> Self:
         """Return this alloy at `temperature`, C. InputError outside the range of the law."""
-        _within(temperature, COLDEST, WARMEST, self.name)
+        within(temperature, COLDEST, WARMEST, self.name)
         return self
 
     def about_temperature(self) -> str:
         """Return a sentence on what temperature does to this alloy's law."""
         return f"the law of alloy '{self.name}' does not depend on temperature ({COLDEST:g} to {WARMEST:g} C)"
+
+    def readings(self, state: Array) -> dict[str, Array]:
+        """Return what a person may want to know of points (...) beside stress and strain, by name."""
+        return {}
 
     def with_young(self, young: float) -> Self:
         """Return this alloy with another Young's modulus, MPa; InputError unless finite and positive."""
@@ -116,6 +120,9 @@ class Alloy(ABC):
     def warnings(self) -> list[str]:
         """Return what the user must know: values outside the published range, stand-in laws."""
         found = [f"alloy '{self.name}': {self.note}"] if self.note else []
+        if not self.is_linear:
+            text = "bending and torsion beyond the elastic range are taken apart, as if each were alone"
+            found.append(f"alloy '{self.name}': {text}")
         for key, text in (("young", "Young's modulus"), ("elastic_limit", "elastic limit")):
             value, (low, high) = getattr(self, key), getattr(self, f"{key}_range")
             if not low <= value <= high:
@@ -153,7 +160,7 @@ class Elastic(Alloy):
         return replace(self, young=self.young / (2 * (1 + self.poisson)))
 
 
-def _within(temperature: float, low: float, high: float, name: str) -> None:
+def within(temperature: float, low: float, high: float, name: str) -> None:
     """Raise InputError unless the temperature, C, is finite and within the range of alloy `name`."""
     if not (math.isfinite(temperature) and low <= temperature <= high):
         allowed = f"must be within {low:.4g} and {high:.4g} C"

@@ -56,7 +56,8 @@ class Yielding(Alloy):
         """(stiffness (n,) MPa, yield strain (n,)) of the strands that yield."""
         strain, stress = _columns(self.curve, self.name)
         slopes = np.append(np.diff(stress, prepend=0.0) / np.diff(strain, prepend=0.0), self.hardening)
-        return -np.diff(slopes), strain
+        stiffness: Array = slopes[:-1] - slopes[1:]
+        return stiffness, strain
 
     def respond(self, strain: Array, state: Array) -> Response:
         """See Alloy.respond."""
@@ -85,12 +86,11 @@ class Yielding(Alloy):
         lost = sum(
             k * y * np.abs(new[i] - state[i]) for i, (k, y) in enumerate(zip(*self.strands, strict=True), 1)
         )
-        return self.stored(new) - self.stored(state) + lost
+        return np.asarray(self.stored(new) - self.stored(state) + lost)
 
-    def set_left(self, state: Array) -> Array:
-        """Return the strain (...) at which a point that then yields no more would be free of stress."""
-        stiffness = self.strands[0]
-        return np.asarray(np.tensordot(stiffness, state[1:], axes=1) / self.young)
+    def readings(self, state: Array) -> dict[str, Array]:
+        """Return the set (...): the strain at which a point let go on its own, elastically, would be free of stress."""
+        return {"set": np.asarray(np.tensordot(self.strands[0], state[1:], axes=1) / self.young)}
 
     def with_young(self, young: float) -> Self:
         """Return this alloy with another Young's modulus, MPa; plastic strains at each stress stay."""
@@ -112,6 +112,32 @@ class Yielding(Alloy):
             self, young=young, curve=curve, hardening=slope, elastic_limit=self.elastic_limit * stress,
             fracture_strain=self.fracture_strain * strain,
         )  # fmt: skip
+
+
+def yielding(
+    elastic: Alloy,
+    exponent: float,
+    *,
+    reach: float = 0.02,
+    hardening: float = 0.005,
+    source: str,
+    seen: str,
+    note: str,
+) -> Yielding:
+    """Return an elastic alloy's metal with its yield: a rounded curve through 0.2 % of set at `elastic_limit`.
+
+    Set = 0.002 (stress / elastic limit)^exponent (Ramberg and Osgood 1943, NACA TN 902; from memory) up to the set
+    `reach`, by chords, within 2 % of the stress; beyond, the slope is `hardening` times Young's modulus. `source`
+    and `seen` say where the exponent comes from, `note` is shown as a warning.
+    """
+    sets = np.array([1e-4, 5e-4, 2e-3, 7e-3, reach])
+    stress = elastic.elastic_limit * (sets / 0.002) ** (1 / exponent)
+    strain = stress / elastic.young + np.append(0.0, sets[1:])
+    return Yielding(
+        f"{elastic.name}, yielding", elastic.young, elastic.poisson, elastic.elastic_limit, elastic.young_range,
+        elastic.elastic_limit_range, f"{elastic.source}; {source}", f"{elastic.seen}; {seen}", note,
+        curve=tuple(zip(strain.tolist(), stress.tolist(), strict=True)), hardening=hardening * elastic.young,
+    )  # fmt: skip
 
 
 def _columns(curve: tuple[tuple[float, float], ...], name: str) -> tuple[Array, Array]:

@@ -8,8 +8,8 @@ section, is resolved as it moves across. A product of Gauss rules with n x n poi
 parallel to a side, which is how most wires bend. Here every point of a quarter of a rectangle has its own distance from
 either axis (a lattice of equal areas, mirrored). Largest error of the moment of an ideal plateau at curvature ratios
 1.2 to 8, rectangle 0.019 x 0.025 in: 80 points, 0.05 % about the axes and 2.0 % about others (root mean square 0.8 %);
-Gauss, 64 points, 2.0 % and 5.3 % (0.9 %); Gauss, 100 points, 1.3 % and 2.5 % (0.4 %). A bevel of 0.08 mm: 0.8 and 2.5 %.
-Round wires: rings, 64 points, 0.7 and 0.9 %.
+Gauss, 64 points, 2.0 % and 5.3 % (0.9 %); Gauss, 100 points, 1.3 % and 2.5 % (0.4 %). A bevel of 0.08 mm: 0.8 and
+2.5 %. Round wires: rings, 64 points, 0.7 and 0.9 %.
 """
 
 from __future__ import annotations
@@ -64,7 +64,8 @@ def _rows(share: Array, section: Section) -> Array:
     x3 = np.concatenate([straight, corner]) if section.bevel else straight
     width = half_width(section, x3)
     below = np.append(0.0, np.cumsum(np.diff(x3) * (width[1:] + width[:-1]) / 2))
-    return np.interp(share * below[-1], below, x3)
+    out: Array = np.interp(share * below[-1], below, x3)
+    return out
 
 
 def half_width(section: Section, x3: Array) -> Array:

@@ -38,7 +38,8 @@ class FibreSection:
     Strains (..., 6): axial, shear along a2 and a3, twist rate (rad/mm), curvatures about a2 and a3 (1/mm). Resultants
     (..., 6), dual to them: N, V2, V3 in N, T, M2, M3 in N.mm. `elastic` (6,) = (EA, k2 GA, k3 GA, GJ, EI2, EI3), that
     of `Section.stiffness`. `temperature` in C (None: the alloy's own). `fineness` = (fibres in a quarter of the
-    section, shear fibres). A linear alloy has no fibres and costs six products. InputError for a temperature outside the law.
+    section, shear fibres). A linear alloy has no fibres and costs six products. InputError for a temperature outside
+    the law.
     """
 
     def __init__(
