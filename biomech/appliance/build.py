@@ -169,6 +169,9 @@ def _bed(teeth: Mapping[int, ToothPart]) -> Links | None:
     movable = [p for p in teeth.values() if p.ligament is not None]
     if not movable:
         return None
-    law = RootBed([p.tooth.surface for p in movable], [p.ligament for p in movable if p.ligament is not None])
+    law = RootBed(
+        [p.tooth.surface for p in movable], [p.ligament for p in movable if p.ligament is not None],
+        [None if p.support is None else p.support.stiffness for p in movable],
+    )  # fmt: skip
     sockets, frames = np.array([p.socket for p in movable]), np.array([p.frame for p in movable])
     return Links("ligament", sockets, frames, law, "pose", labels=tuple(f"tooth {p.number}" for p in movable))

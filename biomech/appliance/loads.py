@@ -12,7 +12,6 @@ from biomech.mechanics.loads import Loads
 from biomech.mechanics.poses import Array, apply
 from biomech.scenario import Force, Scenario
 from biomech.tooth.resistance import centre_of_resistance
-from biomech.tooth.support import support_matrix
 
 
 def tooth_loads(scenario: Scenario, teeth: Mapping[int, ToothPart]) -> Loads:
@@ -43,9 +42,7 @@ def _row(load: Force, part: ToothPart) -> tuple[Array, Array, Array]:
 
 def _point(name: str, part: ToothPart) -> Array:
     if name == "centre of resistance":
-        if part.ligament is None:
-            return part.tooth.landmark("cej")
-        return centre_of_resistance(support_matrix(part.tooth.surface, part.ligament)).point
+        return part.tooth.landmark("cej") if part.stiffness is None else centre_of_resistance(part.stiffness).point
     if name == "bracket":
         return part.slot_in_tooth.position
     return part.tooth.landmark(name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from biomech.mechanics.poses import Array, Pose
 from biomech.scenario import Scenario
 from biomech.section import Section
 from biomech.tooth.model import Tooth
+from biomech.tooth.support import Pressures, pressures, support_matrix
+from biomech.tooth.tractions import Support
 
 
 @dataclass(frozen=True)
@@ -24,7 +27,8 @@ class ToothPart:
     `frame`, `socket`: frame indices (`socket` is -1 for a tooth held rigidly); `bed` its row in the ligament law, -1
     for none; `pose` of the tooth frame at the start; `slot` pose of the passive slot, global, and `slot_in_tooth` with
     its malposition and prescription, in the tooth frame; `body_in_tooth` the same without the prescription, which turns
-    the slot in the bracket and not the bracket: ties and round tubes go by it; `s` of its slot on the bracket line, mm.
+    the slot in the bracket and not the bracket: ties and round tubes go by it; `s` of its slot on the bracket line, mm;
+    `support`: what a model of the ligament other than springs makes of it.
     """
 
     tooth: Tooth
@@ -37,11 +41,48 @@ class ToothPart:
     slot: Pose
     slot_in_tooth: Pose
     body_in_tooth: Pose
+    support: Support | None = None
 
     @property
     def number(self) -> int:
         """ISO 3950 number."""
         return self.tooth.number
+
+    @property
+    def model(self) -> str:
+        """Name of the model of its ligament in a scenario."""
+        return "springs" if self.support is None else self.support.model
+
+    @cached_property
+    def stiffness(self) -> Array | None:
+        """Stiffness (6, 6) of the unloaded tooth about its origin; None when it is held rigidly."""
+        if self.ligament is None:
+            return None
+        return support_matrix(self.tooth.surface, self.ligament) if self.support is None else self.support.stiffness
+
+    @property
+    def modulus(self) -> float:
+        """What the mesiodistal stiffness has to be divided by to give the area of a bed of springs, N/mm3.
+
+        The normal modulus kn on springs. Another model of the same ligament has another stiffness and the same area: a
+        force means the same stress.
+        """
+        assert self.ligament is not None
+        kn = self.ligament.normal_modulus
+        if self.support is None:
+            return kn
+        return kn * float(self.support.stiffness[0, 0] / support_matrix(self.tooth.surface, self.ligament)[0, 0])
+
+    @property
+    def pressure_weights(self) -> Array:
+        """Areas (P,), mm2, that the points of `pressures` stand for."""
+        return self.tooth.surface.weights if self.support is None else self.support.weights
+
+    def pressures(self, q: Array) -> Pressures | None:
+        """Return the ligament's pressures (..., P), MPa, for motions q (..., 6); None when it is held rigidly."""
+        if self.ligament is None:
+            return None
+        return pressures(self.tooth.surface, self.ligament, q) if self.support is None else self.support.pressures(q)
 
 
 @dataclass(frozen=True)

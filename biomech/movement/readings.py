@@ -161,12 +161,9 @@ class Reader:
 
 def _resistance(appliance: Appliance, number: int) -> Array:
     from biomech.tooth.resistance import centre_of_resistance
-    from biomech.tooth.support import support_matrix
 
     part = appliance.teeth[number]
-    if part.ligament is None:
-        return part.tooth.landmarks["crest"]
-    return centre_of_resistance(support_matrix(part.tooth.surface, part.ligament)).point
+    return part.tooth.landmarks["crest"] if part.stiffness is None else centre_of_resistance(part.stiffness).point
 
 
 def _left(wire: WirePart, appliance: Appliance, moment: Moment) -> WireLeft:

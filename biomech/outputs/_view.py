@@ -13,7 +13,7 @@ from biomech.mechanics.equilibrium import Equilibrium
 from biomech.mechanics.poses import Array, Pose, pose_log
 from biomech.tooth.kinds import Levels, levels
 from biomech.tooth.resistance import CentreOfResistance, centre_of_resistance
-from biomech.tooth.support import Pressures, pressures, support_matrix
+from biomech.tooth.support import Pressures
 
 
 @dataclass(frozen=True)
@@ -42,9 +42,7 @@ class ToothView:
     @cached_property
     def support(self) -> Array | None:
         """Stiffness (6, 6) of the unloaded tooth about its origin; None when it is held rigidly."""
-        if self.part.ligament is None:
-            return None
-        return support_matrix(self.part.tooth.surface, self.part.ligament)
+        return self.part.stiffness
 
     @cached_property
     def centre(self) -> CentreOfResistance | None:
@@ -62,9 +60,7 @@ class ToothView:
     @cached_property
     def pressures(self) -> Pressures | None:
         """Ligament pressure over the root, MPa; None when the tooth is held rigidly."""
-        if self.part.ligament is None:
-            return None
-        return pressures(self.part.tooth.surface, self.part.ligament, self.motion)
+        return self.part.pressures(self.motion)
 
     @property
     def bracket(self) -> Array:

@@ -88,6 +88,9 @@ def root_pressure(view: ToothView, mesh: Mesh) -> Array:
     if view.part.ligament is None:
         return out
     below = view.jaw * mesh.vertices[:, 2] >= view.part.tooth.bone_level - 1e-9
+    if view.part.support is not None:
+        out[below] = 1e3 * view.part.support.pressure_near(mesh.vertices[below], view.motion)
+        return out
     surface = Surface(mesh.vertices[below], vertex_normals(mesh)[below], np.ones(int(below.sum())))
     out[below] = 1e3 * pressures(surface, view.part.ligament, view.motion).normal
     return out

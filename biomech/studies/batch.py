@@ -100,7 +100,9 @@ def _same_roots(one: Appliance, other: Appliance) -> bool:
     for a, b in zip(one.teeth.values(), other.teeth.values(), strict=True):
         ours, theirs = a.tooth.surface, b.tooth.surface
         same = all(np.array_equal(getattr(ours, k), getattr(theirs, k)) for k in ("points", "normals", "weights"))
-        if not (same and a.ligament == b.ligament and a.bed == b.bed):
+        if not (same and a.ligament == b.ligament and a.bed == b.bed and a.model == b.model):
+            return False
+        if a.support is not None and not np.array_equal(a.stiffness, b.stiffness):  # type: ignore[arg-type]
             return False
     return True
 

@@ -88,19 +88,36 @@ class RootBed(Law):
     per distinct ligament. Surfaces are padded to the longest with points of no weight.
     """
 
-    def __init__(self, surfaces: Sequence[Surface], ligaments: Sequence[Ligament]) -> None:
-        """Take the surfaces (in tooth axes) and ligaments of T teeth; different counts raise InputError."""
-        if len(surfaces) != len(ligaments) or not surfaces:
+    def __init__(
+        self,
+        surfaces: Sequence[Surface],
+        ligaments: Sequence[Ligament],
+        stiffnesses: Sequence[Array | None] | None = None,
+    ) -> None:
+        """Take the surfaces (in tooth axes) and ligaments of T teeth; different counts raise InputError.
+
+        A tooth with a stiffness (6, 6) of its own, from another model of its linear ligament, stands on that alone: it
+        is one point with e^2 = q^T K q / (kn t^2). With a ligament that is not linear it raises InputError.
+        """
+        given = [None] * len(surfaces) if stiffnesses is None else list(stiffnesses)
+        if not len(surfaces) == len(ligaments) == len(given) or not surfaces:
             raise InputError(f"{len(surfaces)} root surfaces, {len(ligaments)} ligaments; allowed: as many")
-        self._count, self._points = len(surfaces), max(len(s.weights) for s in surfaces)
+        sizes = [len(s.weights) if k is None else 1 for s, k in zip(surfaces, given, strict=True)]
+        self._count, self._points = len(surfaces), max(sizes)
         forms = np.zeros((self._count, self._points, 6, 6))
         self._density = np.zeros((self._count, 1, self._points))
-        for i, (surface, law) in enumerate(zip(surfaces, ligaments, strict=True)):
+        for i, (surface, law, own) in enumerate(zip(surfaces, ligaments, given, strict=True)):
+            scale = law.normal_modulus * law.thickness**2
+            if own is not None:
+                if not law.is_linear:
+                    raise InputError(f"a stiffness given for a {law.name} ligament; allowed: for a linear one")
+                forms[i, 0], self._density[i, 0, 0] = own / scale, scale
+                continue
             b = motion_matrix(surface.points)
             form = np.swapaxes(b, 1, 2) @ law.weights(surface.normals) @ b / law.thickness**2
             n = len(surface.weights)
             forms[i, :n] = 0.5 * (form + np.swapaxes(form, 1, 2))
-            self._density[i, 0, :n] = surface.weights * law.normal_modulus * law.thickness**2
+            self._density[i, 0, :n] = surface.weights * scale
         self._flat = forms.reshape(self._count, self._points, 36)
         self._maps = np.ascontiguousarray(forms.reshape(self._count, -1, 6).swapaxes(1, 2))
         self._stiffness: Array = (self._density @ self._flat).reshape(self._count, 6, 6)
