@@ -81,7 +81,7 @@ class Mover:
         assert isinstance(bed, RootBed)
         self.bed = bed
         parts = [p for p in appliance.teeth.values() if p.ligament is not None]
-        self.levers = Levers.of(bed.stiffness, [p.ligament.normal_modulus for p in parts if p.ligament is not None])
+        self.levers = Levers.of(bed.stiffness, [p.modulus for p in parts])
         self.sockets = self.group.a
 
     def moment(self, time: float, poses: Pose, states: list[State]) -> Moment:
