@@ -194,7 +194,7 @@ def make_tooth(
     for array in (surface.points, surface.normals, surface.weights):
         array.setflags(write=False)
     return Tooth(number=int(number), anatomy=shape, roots=roots, trunk=trunk, surface=surface,
-                 landmarks=landmarks, **sizes)  # fmt: skip
+                 landmarks=landmarks, shape=None, **sizes)  # fmt: skip
 
 
 def _check(number: int, sizes: dict[str, float]) -> None:
