@@ -83,9 +83,7 @@ class Yielding(Alloy):
     def work(self, strain: Array, state: Array) -> Array:
         """Stored energy gained and what the strands lost by yielding."""
         new = self.respond(strain, state).state
-        lost = sum(
-            k * y * np.abs(new[i] - state[i]) for i, (k, y) in enumerate(zip(*self.strands, strict=True), 1)
-        )
+        lost = sum(k * y * np.abs(new[i] - state[i]) for i, (k, y) in enumerate(zip(*self.strands, strict=True), 1))
         return np.asarray(self.stored(new) - self.stored(state) + lost)
 
     def readings(self, state: Array) -> dict[str, Array]:

@@ -26,9 +26,10 @@ ALLOY = REGISTRY.register(
         asymmetry=1.2,
         fracture_strain=0.12,
         source=(
-            "plateaux chosen so that the wire springs back just below the temperature of the mouth (27.8 C);"
-            " austenite 40-80 GPa, martensite 20-40 GPa, transformation strain 0.05-0.08, 5.5-8 MPa/K, stresses in"
-            " compression 1.2 times those in tension (published asymmetry 0.1-0.2 of their mean); set above 800-1200 MPa, fracture at 12 %"
+            "plateaux chosen so that the wire springs back just below the temperature of the mouth (27.8 C); austenite"
+            " 40-80 GPa, martensite 20-40 GPa, transformation strain 0.05-0.08, 5.5-8 MPa/K, stresses in compression"
+            " 1.2 times those in tension (published asymmetry 0.1-0.2 of their mean); set above 800-1200 MPa, fracture"
+            " at 12 %"
         ),
         seen="upper plateau: secondary (web); all else: from memory",
         note=(

@@ -1,13 +1,14 @@
 """Torsion beyond the elastic range: the twist of a section as a few shear fibres.
 
 A fibre of radius r sees the shear strain r times the twist rate and gives r times its stress to the torque, so that a
-section is a distribution of area over r. In the elastic range r is the gradient of Prandtl's stress function
-(`biomech.section.torsion`): its second moment is J, its largest value gives first yield. Keeping this warping in the
-plastic range would carry too much torque (it is an upper bound: 4 % for a square). Hence r is replaced by
-r_max (r / r_max)^m and all areas by a common factor, such that J, first yield and the fully plastic torque (Nadai's
-sand heap) are all exact; for a circle nothing changes. What is approximate is the curve between first yield and full
-plasticity, and all of it for a law that is not ideally plastic; `tests/validation/test_fibre_torsion.py` compares with
-the elastic-plastic stress function solved numerically.
+section is a distribution of area over r. Any torque curve of an elastic, ideally plastic section is that of exactly one
+distribution. Here its density is a quadratic in r between 0 and r_max, chosen such that four things are exact: J, first
+yield (at r_max, the largest gradient of Prandtl's stress function), the fully plastic torque (Nadai's sand heap), and
+how that is approached: the elastic cores along the ridges of the heap shrink with the square of the twist, which makes
+the density at r = 0 the longer side less twice the corner radius (derived here). For a circle the density is 2 pi r and
+all is exact. What remains approximate is the curve between first yield and full plasticity, at most 2 % low for
+rectangles (`tests/validation/test_fibre_torsion.py`: elastic-plastic stress function solved numerically), and more than
+that for a law far from ideally plastic, for which nothing was compared.
 """
 
 from __future__ import annotations
@@ -18,9 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from biomech.section import torsion as saint_venant
 from biomech.section.base import Array, Section
-from biomech.section.fibres import half_width
 
 
 class ShearFibres(NamedTuple):
@@ -42,56 +41,16 @@ def plastic_torque(section: Section) -> float:
 
 @lru_cache(maxsize=64)
 def shear_fibres(section: Section, count: int) -> ShearFibres:
-    """Return `count` shear fibres of a section: the Gauss rule of its distribution of radii."""
-    radius, area = _distribution(section)
-    radius, area = _gauss(*_both_limits(section, radius, area), count)
+    """Return `count` >= 3 shear fibres of a section, at Gauss points between radius 0 and first yield."""
+    largest = float(np.max(np.abs(section.boundary().torsion))) * section.torsion
+    ridge = max(section.height, section.depth) - 2 * section.bevel
+    second = section.torsion / largest**3 - ridge / 3
+    first = plastic_torque(section) / largest**2 - ridge / 2
+    linear, square = 48 * first - 60 * second, 80 * second - 60 * first
+    t, w = np.polynomial.legendre.leggauss(count)
+    t, w = (1 + t) / 2, w / 2
+    area = largest * w * (ridge + linear * t + square * t * t)
+    radius = largest * t
     for array in (radius, area):
         array.setflags(write=False)
     return ShearFibres(radius, area)
-
-
-def _distribution(section: Section) -> tuple[Array, Array]:
-    """Return |grad phi| (p,) and areas (p,) of many points of a quarter of the section."""
-    t, w = np.polynomial.legendre.leggauss(24)
-    t, w = (1 + t) / 2, w / 2
-    height = np.repeat(t * section.height / 2, len(t))
-    width = half_width(section, height)
-    x2, x3 = np.tile(t, len(t)) * width, height
-    area = 2 * section.height * np.repeat(w, len(t)) * np.tile(w, len(t)) * width
-    if section.bevel == 0.0:
-        g2, g3 = saint_venant.rectangle_gradient(section.height, section.depth, x2, x3)
-    else:
-        g2, g3 = saint_venant.rounded_gradient(section.height, section.depth, section.bevel, x2, x3)
-    return np.hypot(g2, g3), area
-
-
-def _both_limits(section: Section, radius: Array, area: Array) -> tuple[Array, Array]:
-    """Return radii and areas bent so that J, first yield and the plastic torque are those of the section."""
-    largest = float(np.max(np.abs(section.boundary().torsion))) * section.torsion
-    share = np.minimum(radius / largest, 1.0)
-    wanted = plastic_torque(section) * largest / section.torsion
-
-    low, high = 0.1, 3.0  # the ratio below grows with the power
-    for _ in range(60):
-        power = 0.5 * (low + high)
-        ratio = float(area @ share**power / (area @ share ** (2 * power)))
-        low, high = (power, high) if ratio < wanted else (low, power)
-    radius = largest * share**power
-    return radius, area * (section.torsion / float(area @ radius**2))
-
-
-def _gauss(radius: Array, area: Array, count: int) -> tuple[Array, Array]:
-    """Return the Gauss rule (t,), (t,) of a discrete distribution (Lanczos with full reorthogonalisation)."""
-    total = float(area.sum())
-    basis = [np.sqrt(area / total)]
-    diagonal, beside = [], []
-    for _ in range(count):
-        v = radius * basis[-1]
-        diagonal.append(float(v @ basis[-1]))
-        for _ in range(2):
-            for q in basis:
-                v = v - (v @ q) * q
-        beside.append(float(np.linalg.norm(v)))
-        basis.append(v / beside[-1])
-    values, vectors = np.linalg.eigh(np.diag(diagonal) + np.diag(beside[:-1], 1) + np.diag(beside[:-1], -1))
-    return values, total * vectors[0] ** 2
