@@ -1,0 +1,121 @@
+"""Support of a rigid root by a solid ligament in a fixed socket: the 6x6 stiffness and the fields behind it.
+
+Motions and wrenches as in biomech.tooth.support: q = (v, w), translation (mm) and rotation (rad) about the
+origin of the tooth frame, in its axes. The mesh has anatomical coordinates; on half of the teeth the tooth
+frame is their mirror image, hence the factors of `reflected`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from biomech.errors import InputError, SolveError
+from biomech.ligaments import Ligament
+from biomech.mechanics.poses import Array
+from biomech.solid.grid import Index
+from biomech.solid.kernel import Strains, assemble, elasticity, element_stiffness, strain_matrices
+from biomech.solid.mesh import LAYERS, SolidMesh, Thickness, ligament_mesh
+from biomech.solid.solve import condense
+from biomech.solid.surface import root_grid
+from biomech.tooth.model import Tooth
+from biomech.tooth.roots import Paraboloid
+from biomech.tooth.support import motion_matrix
+
+
+@dataclass(frozen=True, eq=False)
+class SolidSupport:
+    """A root in its solid ligament, unloaded.
+
+    `stiffness` (6, 6) in the tooth frame, N/mm, N, N.mm; `residual` of the linear solution; `unknowns`: their number;
+    `fields` (N, 3, 6): displacements of the nodes, anatomical, for unit motions in the tooth frame; `signs` (3,):
+    factors from anatomical to tooth axes; `strains`: strain matrices of the elements.
+    """
+
+    mesh: SolidMesh
+    ligament: Ligament
+    signs: Array
+    stiffness: Array
+    fields: Array
+    residual: float
+    unknowns: int
+    strains: Strains
+
+    @cached_property
+    def compliance(self) -> Array:
+        """Inverse (6, 6) of the stiffness."""
+        return np.asarray(np.linalg.inv(self.stiffness), dtype=np.float64)
+
+    def motion(self, wrench: Array) -> Array:
+        """Return the motions (..., 6) under wrenches (..., 6) about the origin of the tooth frame."""
+        return np.asarray(np.asarray(wrench, dtype=np.float64) @ self.compliance)
+
+    def stress(self, displacement: Array, elements: Index) -> Array:
+        """Return the stress (..., A, 8, 6), MPa, at the Gauss points of A `elements`, anatomical axes.
+
+        `displacement` (..., N, 3), mm, of the nodes; components (xx, yy, zz, yz, zx, xy); the initial modulus.
+        """
+        nodes = displacement[..., self.mesh.hexes[elements], :]
+        flat = nodes.reshape(*nodes.shape[:-2], 60)
+        law = elasticity(self.ligament.young, self.ligament.poisson)
+        return np.asarray(np.einsum("ij,egjk,...ek->...egi", law, self.strains.matrix[elements], flat, optimize=True))
+
+
+def support(
+    tooth: Tooth | Paraboloid,
+    ligament: Ligament,
+    *,
+    waist: float = 1.0,
+    fineness: float = 1.0,
+    layers: int = LAYERS,
+) -> SolidSupport:
+    """Return the support of `tooth` by `ligament` as a solid, for small motions (the law's initial modulus).
+
+    `tooth`: a single-rooted tooth, or its embedded root alone, in anatomical axes, its rim the crest. The ligament
+    reaches from the root surface outward by `ligament.thickness`, the mean if `waist` differs from 1 (hourglass, see
+    Thickness); the springs lie on its middle. `fineness` multiplies the number of elements over the root. At
+    fineness 1 all entries are within 0.2 % of the converged ones to Poisson's ratio 0.499 (benchmarks/solid.py).
+    Raises InputError for a root that cannot be meshed.
+    """
+    if not 0.25 <= fineness <= 8.0:
+        raise InputError(f"solid fineness = {fineness!r} cannot be used; allowed: 0.25 to 8")
+    signs = tooth.signs if isinstance(tooth, Tooth) else np.ones(3)
+    grid = root_grid(embedded_root(tooth), fineness)
+    mesh = ligament_mesh(grid, Thickness(ligament.thickness, waist), layers)
+    return of_mesh(mesh, ligament, signs)
+
+
+def of_mesh(mesh: SolidMesh, ligament: Ligament, signs: Array) -> SolidSupport:
+    """Return the support by a ligament that is meshed already; `signs` (3,) of the tooth frame."""
+    strains = strain_matrices(mesh.points, mesh.hexes)
+    law = elasticity(ligament.young, ligament.poisson)
+    matrix = assemble(mesh.hexes, element_stiffness(strains, law), len(mesh.points))
+    mirror = reflected(signs)
+    found = condense(matrix, mesh.root, mesh.fixed, motion_matrix(mesh.points[mesh.root]) * mirror)
+    skew = float(np.abs(found.stiffness - found.stiffness.T).max() / np.abs(found.stiffness).max())
+    stiffness = 0.5 * (found.stiffness + found.stiffness.T)
+    if skew > 1e-8 or np.linalg.eigvalsh(stiffness)[0] <= 0.0:
+        raise SolveError(f"solid model: stiffness is not symmetric and positive definite (asymmetry {skew:.1e}); "
+                         "give a finer mesh or a Poisson's ratio farther from 0.5")  # fmt: skip
+    held = len(np.union1d(mesh.root, mesh.fixed))
+    fields = found.fields.reshape(-1, 3, 6)
+    count = 3 * (len(mesh.points) - held)
+    return SolidSupport(mesh, ligament, signs, stiffness, fields, found.residual, count, strains)
+
+
+def embedded_root(tooth: Tooth | Paraboloid) -> Paraboloid:
+    """Return the part of the root below the crest; a tooth with several roots raises InputError."""
+    if isinstance(tooth, Paraboloid):
+        return tooth
+    if tooth.trunk is not None or len(tooth.roots) != 1:
+        raise InputError(
+            f"tooth {tooth.number} has {len(tooth.roots)} roots; the solid model allows: teeth with a single root"
+        )
+    return tooth.roots[0].cut(tooth.bone_level)
+
+
+def reflected(signs: Array) -> Array:
+    """Return the factors (6,) that take a motion from the tooth frame to anatomical axes and back."""
+    return np.asarray(np.concatenate([signs, np.prod(signs) * signs]))
