@@ -11,20 +11,26 @@ from biomech.appliance.parts import ToothPart
 from biomech.appliance.prescribed import prescribed
 from biomech.appliance.words import malposition
 from biomech.archform import Curve, arch_form, through_points
+from biomech.errors import InputError
 from biomech.ligaments import Ligament, make_ligament
 from biomech.mechanics.poses import Pose
 from biomech.scenario import Bracket, Scenario, ToothEntry
 from biomech.tooth.model import Tooth, make_tooth
 from biomech.tooth.setup import Placement, set_up
+from biomech.tooth.tractions import Support
 
 
 @dataclass(frozen=True)
 class TeethSetUp:
-    """Teeth along the arch before frames are numbered; `ligaments` None for teeth held rigidly."""
+    """Teeth along the arch before frames are numbered.
+
+    `ligaments`: None for teeth held rigidly; `supports`: None for them and for those on springs.
+    """
 
     curve: Curve
     teeth: Mapping[int, Tooth]
     ligaments: Mapping[int, Ligament | None]
+    supports: Mapping[int, Support | None]
     placed: Mapping[int, Placement]
     models: Mapping[int, ToothEntry]
     warnings: tuple[str, ...]
@@ -57,14 +63,30 @@ def set_up_teeth(scenario: Scenario) -> TeethSetUp:
         inclinations={t: m.inclination for t, m in models.items() if m.inclination is not None},
         angulations={t: m.angulation for t, m in models.items() if m.angulation is not None},
     )
-    found = dict.fromkeys(w for law in ligaments.values() if law is not None for w in law.warnings())
-    return TeethSetUp(curve, teeth, ligaments, placed, models, tuple(found))
+    modelled = {t: scenario.ligament_of(t).model for t in arch.teeth}
+    supports = {t: support_of(teeth[t], ligaments[t], modelled[t]) for t in arch.teeth}
+    found = dict.fromkeys(w for t, law in ligaments.items() if law is not None for w in law.warnings(modelled[t]))
+    return TeethSetUp(curve, teeth, ligaments, supports, placed, models, tuple(found))
 
 
 def ligament_of(scenario: Scenario, number: int) -> Ligament | None:
     """Return the ligament of one tooth; None when it is held rigidly."""
-    law, values = scenario.ligament_of(number)
+    law, values, _ = scenario.ligament_of(number)
     return None if law == "rigid" else make_ligament(law, **values)
+
+
+def support_of(tooth: Tooth, ligament: Ligament | None, model: str) -> Support | None:
+    """Return the support that a `model` makes of a tooth's ligament; None on springs and when it is held rigidly.
+
+    Raises InputError for an unknown model and for a ligament the model cannot take.
+    """
+    if ligament is None or model == "springs":
+        return None
+    if model == "surface":
+        from biomech.tooth.layer.supports import surface_support
+
+        return surface_support(tooth, ligament)
+    raise InputError(f"unknown ligament model '{model}'; known: 'springs', 'surface'.")
 
 
 def _tooth(number: int, model: ToothEntry, ligament: Ligament | None) -> Tooth:
@@ -97,6 +119,6 @@ def number_teeth(
         passive = place.pose.inverse() @ place.slot
         out[t] = ToothPart(
             tooth, prepared.ligaments[t], frames[t], sockets.get(t, -1), row, place.s, place.pose, place.slot,
-            passive @ turned, passive @ moved,
+            passive @ turned, passive @ moved, prepared.supports[t],
         )
     return out

@@ -26,6 +26,8 @@ REGISTRY: Registry[type[Ligament]] = Registry("ligament law", "biomech.ligaments
 
 SPRING_LIMIT = 0.45
 """Poisson's ratio above which independent springs are no longer a good picture of the layer (derived)."""
+SURFACE_LIMIT = 0.499
+"""Poisson's ratio up to which the surface equation was compared with a solid model of the layer."""
 SOFT_LIMIT = 0.3
 """Young's modulus (MPa) above which published crown displacements are not reproduced (derived)."""
 
@@ -123,13 +125,19 @@ class Ligament(ABC):
         e = self.strain(displacement, normals)
         return np.asarray(self.normal_modulus * self.thickness**2 * self.curve(e).energy)
 
-    def warnings(self) -> tuple[str, ...]:
-        """Return what a reader of results obtained with these values must know; empty when nothing."""
+    def warnings(self, model: str = "springs") -> tuple[str, ...]:
+        """Return what a reader of results obtained with these values on a `model` must know; empty when nothing."""
         texts = []
-        if self.poisson > SPRING_LIMIT:
+        if model == "springs" and self.poisson > SPRING_LIMIT:
             texts.append(
-                f"ligament poisson = {self.poisson:g} is above {SPRING_LIMIT:g}: a nearly incompressible "
-                "layer is no bed of springs; stiffness is overestimated (8 % at 0.49, 50 % at 0.499)"
+                f"ligament poisson = {self.poisson:g} is above {SPRING_LIMIT:g}: a nearly incompressible layer is no "
+                "bed of springs; under a force at the crown the tooth is too stiff, by 17 % at 0.49, twofold at 0.499. "
+                'Use law = "linear", model = "surface"'
+            )
+        if model == "surface" and self.poisson > SURFACE_LIMIT:
+            texts.append(
+                f"ligament poisson = {self.poisson:g} is above {SURFACE_LIMIT:g}: the surface equation was compared "
+                "with a solid ligament up to there"
             )
         if self.young > SOFT_LIMIT:
             texts.append(

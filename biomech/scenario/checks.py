@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from biomech.errors import nearest
 from biomech.scenario.course import course_problems
-from biomech.scenario.parts import ligament_problems, place_along
+from biomech.scenario.parts import ligament_problems, model_problems, place_along
 from biomech.scenario.problems import Path, Problem
 
 if TYPE_CHECKING:
@@ -65,7 +65,8 @@ def _teeth(scenario: Scenario) -> Iterator[Problem]:
         yield from _named(scenario, ("tooth", str(number)), number)
         if tooth.ligament is not None:
             merged = scenario.ligament_of(number)
-            for problem in ligament_problems(merged.law or "", tooth.ligament.values):
+            found = ligament_problems(merged.law, tooth.ligament.values)
+            for problem in [*found, *model_problems(merged.law, merged.model)]:
                 yield Problem(("tooth", str(number), "ligament", *problem.path), problem.text, problem.value)
     for i, load in enumerate(scenario.force):
         yield from _named(scenario, ("force", i, "tooth"), load.tooth)

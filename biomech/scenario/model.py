@@ -21,10 +21,11 @@ from biomech.scenario.wire import Wire
 
 
 class LigamentOf(NamedTuple):
-    """The ligament of one tooth: its law ("rigid" for none) and the values given, MPa and mm."""
+    """The ligament of one tooth: its law ("rigid" for none), the values given, MPa and mm, and its model."""
 
     law: str
     values: dict[str, float]
+    model: str = "springs"
 
 
 def _wire_name(name: str) -> str:
@@ -117,17 +118,17 @@ class Scenario(Part):
     def ligament_of(self, number: int) -> LigamentOf:
         """Return law and values of the ligament of the tooth `number`: its own over the arch's.
 
-        A tooth with a law of its own takes none of the arch's values; a held tooth has the law "rigid".
+        A tooth with a law of its own takes none of the arch's values, nor its model; a held tooth has the law "rigid".
         """
         tooth = self.tooth_of(number)
         if tooth.held:
             return LigamentOf("rigid", {})
-        own = tooth.ligament
+        own, arch = tooth.ligament, self.ligament
         if own is None:
-            return LigamentOf(self.ligament.law, self.ligament.values)
-        if own.law is not None and own.law != self.ligament.law:
-            return LigamentOf(own.law, own.values)
-        return LigamentOf(self.ligament.law, {**self.ligament.values, **own.values})
+            return LigamentOf(arch.law, arch.values, arch.model or "springs")
+        if own.law is not None and own.law != arch.law:
+            return LigamentOf(own.law, own.values, own.model or "springs")
+        return LigamentOf(arch.law, {**arch.values, **own.values}, own.model or arch.model or "springs")
 
     def held_by(self, wire: Wire | str) -> dict[int, Hold]:
         """Return how each tooth holds `wire`, from the patient's right to the left; the last entry counts.

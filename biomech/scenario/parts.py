@@ -101,6 +101,12 @@ class Arch(Part):
         return found
 
 
+MODEL = (
+    'how the ligament bears on the root: "springs" side by side, each point for itself, good to poisson = 0.45; '
+    '"surface": the pressure in it from one equation over the root, good to 0.499, for law = "linear"'
+)
+
+
 class LigamentChange(Part):
     """Values of the ligament that differ at one tooth; those left out are the arch's."""
 
@@ -120,11 +126,12 @@ class LigamentChange(Part):
     thickness: Annotated[float | None, q.length("0.02 mm", "1 mm")] = Field(
         default=None, description="thickness"
     )
+    model: Annotated[str | None, q.Name("ligament model", q.ligament_models)] = Field(default=None, description=MODEL)
 
     @property
     def values(self) -> dict[str, float]:
         """The parameters given, in MPa and mm; what is left out is the law's own default."""
-        return {k: v for k, v in self.model_dump(exclude={"law"}).items() if v is not None}
+        return {k: v for k, v in self.model_dump(exclude={"law", "model"}).items() if v is not None}
 
 
 class Ligament(LigamentChange):
@@ -136,7 +143,7 @@ class Ligament(LigamentChange):
 
     @model_validator(mode="after")
     def _check(self) -> Ligament:
-        refuse(ligament_problems(self.law, self.values))
+        refuse([*ligament_problems(self.law, self.values), *model_problems(self.law, self.model)])
         return self
 
 
@@ -156,6 +163,18 @@ def ligament_problems(law: str, values: dict[str, float]) -> list[Problem]:
         for key in values
         if key not in known
     ]
+
+
+def model_problems(law: str, model: str | None) -> list[Problem]:
+    """Return a problem when a ligament of this `law` cannot have this `model` (None: springs)."""
+    if model in (None, "springs"):
+        return []
+    if law == "rigid":
+        return [Problem(("model",), 'has no meaning with law = "rigid"')]
+    if law == "linear":
+        return []
+    text = f'is a model of linear elasticity: it needs law = "linear"; allowed with law = "{law}": "springs"'
+    return [Problem(("model",), text)]
 
 
 class Bracket(Part):

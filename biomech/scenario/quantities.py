@@ -210,6 +210,11 @@ def ligament_laws() -> list[str]:
     return [*REGISTRY.names(), "rigid"]
 
 
+def ligament_models() -> list[str]:
+    """Return the names of the models of a ligament."""
+    return ["springs", "surface"]
+
+
 def rate_laws() -> list[str]:
     """Return the names of the rate laws of movement in time."""
     from biomech.rates import REGISTRY

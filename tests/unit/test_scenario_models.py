@@ -139,10 +139,10 @@ def test_ligament_of_one_tooth(scenario: Scenario) -> None:
             },
         }
     )
-    assert changed.ligament_of(17) == ("bilinear", {"young": 0.04, "transition_strain": pytest.approx(0.073)})
+    assert changed.ligament_of(17) == ("bilinear", {"young": 0.04, "transition_strain": pytest.approx(0.073)}, "springs")
     assert changed.ligament_of(16).values["young"] == 0.06
-    assert changed.ligament_of(15) == ("linear", {"poisson": 0.4})
-    assert changed.ligament_of(14) == ("rigid", {})
+    assert changed.ligament_of(15) == ("linear", {"poisson": 0.4}, "springs")
+    assert changed.ligament_of(14) == ("rigid", {}, "springs")
 
 
 def test_widening_and_play(scenario: Scenario) -> None:
