@@ -17,10 +17,10 @@ def run(number: str, options: Mapping[str, str | float]) -> None:
     from biomech.studies.support import tooth_support
     from biomech.tooth.anatomy import check_number
 
-    values = {key: _value(key, value) for key, value in options.items() if key != "law"}
-    law = str(options.get("law", "bilinear"))
+    values = {key: _value(key, value) for key, value in options.items() if key not in ("law", "model")}
+    law, model = str(options.get("law", "bilinear")), str(options.get("model", "springs"))
     found = check_number(int(number) if number.isascii() and number.isdigit() else number)  # type: ignore[arg-type]
-    print_support(tooth_support(found, law=law, **values), terminal())
+    print_support(tooth_support(found, law=law, model=model, **values), terminal())
 
 
 def _value(key: str, value: str | float) -> float:

@@ -59,7 +59,8 @@ def size_lines(support: ToothSupport) -> Iterator[str]:
     given = (
         f"{f.name.replace('_', ' ')} {getattr(law, f.name):g}{units.get(f.name, '')}" for f in fields(law)
     )
-    yield f"ligament {law.name}: {', '.join(given)}"
+    how = "" if support.model == "springs" else f", model {support.model}"
+    yield f"ligament {law.name}{how}: {', '.join(given)}"
 
 
 def planes(support: ToothSupport) -> Table:
@@ -117,5 +118,5 @@ def notes(support: ToothSupport) -> Iterator[str]:
     yield f"Stiffness along the long axis: {along:.2f} N/mm"
     yield f"Sizes of the tooth: averages of the handbooks of dental anatomy; table {support.tooth.anatomy.seen}"
     yield f"Ligament: {support.ligament.provenance()}"
-    for warning in support.ligament.warnings():
+    for warning in support.ligament.warnings(support.model):
         yield f"Warning: {warning}"
