@@ -91,4 +91,5 @@ def source_lines(solution: Solution, data: Mapping[str, Any]) -> Iterator[str]:
     for name, alloy in alloys.items():
         yield f"{name}: E = {alloy.young / 1e3:g} GPa. {alloy.source}. Seen: {alloy.seen}"
     for law in data["ligament"]:
-        yield f"ligament, {law['law']}: {law['provenance']}"
+        how = f"{law['law']}, model {law['model']}" if "model" in law else law["law"]
+        yield f"ligament, {how}: {law['provenance']}"

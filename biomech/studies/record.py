@@ -161,17 +161,17 @@ def place_key(place: int) -> str:
 
 def _ligaments(solution: Solution) -> list[dict[str, Any]]:
     """Return every ligament used, with the teeth that have it; teeth held rigidly under the law "rigid"."""
-    teeth: dict[Ligament | None, list[int]] = {}
+    teeth: dict[tuple[Ligament | None, str], list[int]] = {}
     for number, view in solution.teeth.items():
-        teeth.setdefault(view.part.ligament, []).append(number)
-    return [{**_ligament(law), "teeth": numbers} for law, numbers in teeth.items()]
+        teeth.setdefault((view.part.ligament, view.part.model), []).append(number)
+    return [{**_ligament(*used), "teeth": numbers} for used, numbers in teeth.items()]
 
 
-def _ligament(law: Ligament | None) -> dict[str, Any]:
+def _ligament(law: Ligament | None, model: str) -> dict[str, Any]:
     if law is None:
         return {"law": "rigid", "provenance": "teeth that cannot move, as the scenario says"}
     values = {f.name + _LIGAMENT_UNITS.get(f.name, ""): getattr(law, f.name) for f in fields(law)}
-    return {"law": law.name, **values, "provenance": law.provenance()}
+    return {"law": law.name, "model": model, **values, "provenance": law.provenance()}
 
 
 def _band(band: limits.Band) -> dict[str, Any]:

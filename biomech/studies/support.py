@@ -42,9 +42,9 @@ def tooth_support(
 ) -> ToothSupport:
     """Return the support of tooth `number` (ISO 3950) under small loads; lengths in mm, moduli in MPa.
 
-    `ligament`: values of the law, see biomech.ligaments; `model`: see `biomech.appliance.teeth.support_of`. M/F is taken
-    at the bracket, about the mean of the apices, the bracket, and the incisal edge or buccal cusp. Raises InputError for
-    what is unknown or out of range.
+    `ligament`: values of the law, see biomech.ligaments; `model`: see `biomech.appliance.teeth.support_of`. M/F is
+    taken at the bracket, about the mean of the apices, the bracket, and the incisal edge or buccal cusp. Raises
+    InputError for what is unknown or out of range.
     """
     layer = make_ligament(law, **ligament)
     tooth = make_tooth(

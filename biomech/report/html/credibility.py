@@ -143,9 +143,10 @@ def _sensitivity(solution: Solution) -> Raw:
 def _inputs(solution: Solution, record: Mapping[str, Any]) -> Raw:
     rows: list[list[object]] = []
     for law in record["ligament"]:
-        values = {k: v for k, v in law.items() if k not in ("law", "provenance", "teeth")}
+        values = {k: v for k, v in law.items() if k not in ("law", "model", "provenance", "teeth")}
         text = ", ".join(f"{_words(k)} {brief(v)}{_unit(k)}" for k, v in values.items())
-        rows.append(["ligament", f"{law['law']}: {text}" if text else law["law"], law["provenance"]])
+        how = f"{law['law']}, model {law['model']}" if "model" in law else law["law"]
+        rows.append(["ligament", f"{how}: {text}" if text else how, law["provenance"]])
     for name, wire in record["wires"].items():
         text = f"{wire['alloy']}, {brief(wire['young_MPa'] / 1000)} GPa, limit {brief(wire['elastic_limit_MPa'])} MPa"
         rows.append([f"wire {name}", text, f"{wire['alloy_source']} ({wire['alloy_seen']})"])
