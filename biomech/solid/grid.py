@@ -83,8 +83,10 @@ def merged(blocks: list[Array]) -> Grid:
         quads.append(_quads(number))
         points.append(block.reshape(rows * columns, -1))
         start += rows * columns
-    first, place = joined(np.concatenate(points))
-    return Grid(np.concatenate(points)[first], place[np.concatenate(quads)])
+    all_points, all_quads = np.concatenate(points), np.concatenate(quads)
+    first, place = joined(all_points)
+    used, numbers = np.unique(place[all_quads], return_inverse=True)  # without the middles of the quadrilaterals
+    return Grid(all_points[first[used]], numbers.reshape(all_quads.shape))
 
 
 def joined(points: Array, tolerance: float = 1e-7) -> tuple[Index, Index]:
