@@ -77,6 +77,14 @@ class Law(ABC):
         """Return the strain (..., n, 6) from which links in this state are loaded when the activation grows."""
         return 0.0
 
+    def elastic_from(self, state: State) -> Law:
+        """Return these links as they are for small steps back from `state`; the laws that go by a path must say."""
+        return self
+
+    def respond_beside(self, strain: Array, expected: Array, state: State) -> Response:
+        """Return the response at `expected` with the rest of the strain answered elastically, see `foresight`."""
+        return self.respond(strain, state)
+
 
 @dataclass(frozen=True)
 class Linear(Law):

@@ -14,12 +14,15 @@ import numpy as np
 
 from biomech.mechanics.batch import pick, pick_states
 from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.foresight import Foresight
 from biomech.mechanics.links import State
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.poses import Array, Pose
 from biomech.mechanics.steps import extent, moved, newton_step, predict
 
 _ROUNDING = 8 * np.finfo(float).eps
+_NEAR = 15
+"""Newton steps that links with memory may take from where they were found in equilibrium while elastic."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +58,46 @@ class Run:
 
 
 def newton(network: Network, poses: Pose, states: list[State], activation: float, settings: Settings) -> Run:
-    """Seek equilibrium of all variants (batch) at one activation, from `poses`."""
+    """Seek equilibrium of all variants (batch) at one activation, from `poses`.
+
+    Links with memory are elastic first: far from equilibrium they would yield, on paper, to what no wire ever meets.
+    From that equilibrium it is mostly near to the true one.
+    """
+    stiff = elastic_network(network, states)
+    if stiff is None:
+        return _sought(network, poses, states, activation, settings)
+    first = _sought(stiff, poses, states, activation, settings)
+    if not first.ok.any():
+        return _lost(network, first, states, activation)
+    run = iterate(network, first.poses, states, activation, replace(settings, max_steps=_NEAR))
+    run.steps += first.steps
+    again = first.ok & ~run.ok & any(isinstance(g.law, ContactLaw) for g in network.groups)
+    if not again.any():
+        return run
+    which = np.flatnonzero(again)
+    some, theirs = variants(first.poses, which), pick_states(network, states, which)
+    part = _sought(pick(network, which), some, theirs, activation, settings)
+    return _put_together(network, states, activation, settings, run.poses, run.steps, part, which)
+
+
+def _lost(network: Network, first: Run, states: list[State], activation: float) -> Run:
+    """Return the end of a search that found no equilibrium even with elastic links, with all laws' own response."""
+    evaluation = network.evaluate(first.poses, states, activation)
+    return Run(first.poses, evaluation, first.residual, first.steps, first.ok)
+
+
+def elastic_network(network: Network, states: list[State]) -> Network | None:
+    """Return the network with all links elastic from `states` on; None when they are so anyway."""
+    if not any(g.law.goes_by_path for g in network.groups):
+        return None
+    groups = [
+        g.with_law(g.law.elastic_from(state)) if g.law.goes_by_path else g
+        for g, state in zip(network.groups, states, strict=True)
+    ]
+    return network.replaced(groups)
+
+
+def _sought(network: Network, poses: Pose, states: list[State], activation: float, settings: Settings) -> Run:
     if not any(isinstance(g.law, ContactLaw) for g in network.groups):
         return iterate(network, poses, states, activation, settings)
     from biomech.mechanics.search import search_contacts
@@ -81,10 +123,15 @@ def iterate(
     batch, size = poses.position.shape[0], extent(poses)
     steps = np.zeros(batch, dtype=int)
     alive = np.ones(batch, dtype=bool)
+    ahead = Foresight(network)
     for taken in range(settings.max_steps + 1):
-        evaluation = network.evaluate(poses, states, activation)
+        evaluation = network.evaluate(poses, states, activation, ahead.respond)
         residual = network.residual(evaluation, poses, activation)
         error = relative_error(residual, evaluation, poses)
+        if not (np.isfinite(error) & (error > settings.tolerance)).any() and ahead.forget():
+            evaluation = network.evaluate(poses, states, activation)
+            residual = network.residual(evaluation, poses, activation)
+            error = relative_error(residual, evaluation, poses)
         alive &= np.isfinite(error)
         ok = alive & (error <= settings.tolerance)
         todo = alive & ~ok
@@ -97,6 +144,7 @@ def iterate(
         step = network.frame_steps(limited(dq, settings, size))
         poses = moved(poses, step)
         predicted = predict(network, evaluation, step)
+        ahead.look(evaluation, step, activation)
         steps[todo] += 1
     return Run(poses, evaluation, error, steps, ok)
 
@@ -123,6 +171,20 @@ def _rest_alone(
     shorter = replace(settings, max_steps=settings.max_steps - taken)
     some = variants(poses, which)
     part = iterate(pick(network, which), some, pick_states(network, states, which), activation, shorter, ahead)
+    return _put_together(network, states, activation, settings, poses, steps, part, which)
+
+
+def _put_together(
+    network: Network,
+    states: list[State],
+    activation: float,
+    settings: Settings,
+    poses: Pose,
+    steps: np.ndarray,
+    part: Run,
+    which: np.ndarray,
+) -> Run:
+    """Return where all variants ended, those of `part` being at the places `which` among `poses` and `steps`."""
     steps[which] += part.steps
     poses = merged(poses, part.poses, which)
     evaluation = network.evaluate(poses, states, activation)

@@ -14,6 +14,7 @@ import numpy as np
 
 from biomech.mechanics.batch import pick, pick_states
 from biomech.mechanics.contact import Barrier, ContactLaw, Slider, largest_step
+from biomech.mechanics.foresight import Foresight
 from biomech.mechanics.links import Law, Response, State
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.newton import Settings, few, limited, merged, relative_error, variants
@@ -69,7 +70,9 @@ def search_contacts(
             dq = newton_step(network, evaluation, poses, residual, None, activation, todo, alive)
         dq = limited(dq, settings, size)
         taken = search.advance(evaluation, network.frame_steps(dq), todo)
-        poses = moved(poses, network.frame_steps(taken[:, None] * dq))
+        step = network.frame_steps(taken[:, None] * dq)
+        poses = moved(poses, step)
+        search.ahead.look(evaluation, step, activation)
         search.flat = not (search.near(error) & (taken > _FAR_ENOUGH))[todo].all()
         steps[todo] += 1
     return poses, steps
@@ -92,6 +95,7 @@ class Search:
         self.mu = 0.1 * self._worst()
         self.flat = True
         self.batch = poses.position.shape[0]
+        self.ahead = Foresight(network)
 
     def pick(self, network: Network, states: list[State], which: np.ndarray) -> Search:
         """Return the search of some variants, `network` and `states` being theirs."""
@@ -99,6 +103,7 @@ class Search:
         out.network, out.states, out.mu, out.batch = network, states, self.mu[which], len(which)
         out.barriers = {i: Barrier(b.force[which], b.slack[which]) for i, b in self.barriers.items()}
         out.sliders = {i: s.pick(which) for i, s in self.sliders.items()}
+        out.ahead = Foresight(network)
         return out
 
     def _parts(self) -> list[tuple[int, Any]]:
@@ -111,7 +116,7 @@ class Search:
     def respond(self, number: int, law: Law, strain: Array, state: State) -> Response:
         """Stand in for the contact laws' own response."""
         if not isinstance(law, ContactLaw):
-            return law.respond(strain, state)
+            return self.ahead.respond(number, law, strain, state)
         barrier, slider = self.barriers[number], self.sliders.get(number)
         if slider is None:
             return barrier.respond(law, strain, state, self.mu, None, self.flat)

@@ -17,9 +17,10 @@ from typing import Any, ClassVar, NamedTuple, Protocol
 
 import numpy as np
 
-from biomech.mechanics.links import Law, Links, Response
+from biomech.mechanics.links import Law, Linear, Links, Response
 from biomech.mechanics.poses import Array, Pose, ad, apply, pose_log
 from biomech.mechanics.states import mapped
+from biomech.wire.rod import element_stiffness
 
 _XI = np.array([-0.5, 0.5]) / np.sqrt(3.0)
 _EYE6 = np.eye(6)
@@ -122,6 +123,17 @@ class FibreRod(Law):
         memory = Memory(sections, strain - self.rest, found.half.reshape(*shape, 6))
         return Response(stress.reshape(*shape, 6), tangent.reshape(*shape, 6, 6), memory)
 
+    def elastic_from(self, state: Memory) -> Linear:
+        """See Law.elastic_from."""
+        at = self.rest + state.strain
+        stress = self.respond(at, state).stress
+        return Linear(self._elastic, at - np.linalg.solve(self._elastic, stress[..., None])[..., 0])
+
+    def respond_beside(self, strain: Array, expected: Array, state: Memory) -> Response:
+        """See Law.respond_beside."""
+        there = self.respond(expected, state)
+        return there._replace(stress=there.stress + apply(self._elastic, strain - expected))
+
     def energy(self, strain: Array, state: Memory) -> Array:
         """See Law.energy: the work (..., n) done on the way from `state` to `strain`, N.mm."""
         inner, before = self._inner(strain, state)
@@ -161,6 +173,10 @@ class FibreRod(Law):
     def _length(self) -> Array:
         out: Array = np.linalg.norm(self.rest[..., :3], axis=-1)
         return out
+
+    @cached_property
+    def _elastic(self) -> Array:
+        return element_stiffness(self.section.elastic, self.rest)
 
     @cached_property
     def _turn(self) -> Array:
