@@ -43,7 +43,7 @@ def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, qui
         print_course(course, terminal())
         print(kept(course, folder / KEPT))
         if scenario.expect:
-            print(f"What the scenario expects is checked by: biomech solve {file}")
+            print(f"What the scenario expects of its first day is checked by: biomech solve {file}")
     if failure is not None:
         raise failure
     if pictures:

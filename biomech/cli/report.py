@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from biomech.cli.course import KEPT, kept
 from biomech.cli.progress import Progress
 from biomech.cli.solving import changed, read
 from biomech.errors import InputError
@@ -15,15 +16,18 @@ if TYPE_CHECKING:
 
 
 def run(file: Path, out: Path, changes: Sequence[str], *, quiet: bool) -> None:
-    """Solve one scenario file and write its report; nothing is written when that fails."""
+    """Solve one scenario file and write its report; no report when that fails, only a course's finished stretches."""
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"--out {out}: name a file that ends in .html")
     with Progress(quiet=quiet) as progress:
         progress.say(f"reading {file}")
         scenario = changed(read(file), changes, file)
-        path = _course(scenario, out, progress) if scenario.course is not None else _moment(scenario, out, progress)
+        if scenario.course is None:
+            told, path = [], _moment(scenario, out, progress)
+        else:
+            told, path = _course(scenario, out, _store(file, out), progress)
     if not quiet:
-        print(f"Written: {path}")
+        print("\n".join([*told, f"Written: {path}"]))
 
 
 def _moment(scenario: Scenario, out: Path, progress: Progress) -> Path:
@@ -36,11 +40,18 @@ def _moment(scenario: Scenario, out: Path, progress: Progress) -> Path:
     return write_report([("in equilibrium", solution)], out)
 
 
-def _course(scenario: Scenario, out: Path, progress: Progress) -> Path:
+def _store(file: Path, out: Path) -> Path:
+    """Return the folder of finished stretches: beside the report where one is, else where `biomech course` has it."""
+    beside = out.parent / KEPT
+    return beside if beside.is_dir() else Path("out") / file.stem / KEPT
+
+
+def _course(scenario: Scenario, out: Path, store: Path, progress: Progress) -> tuple[list[str], Path]:
+    """Return which stretches were there already, in words, and the report's path."""
     from biomech.report.html.course import write_course_report
     from biomech.studies.course import run_course
 
     progress.say("running the course")
-    course = run_course(scenario, progress=progress.say)
+    course = run_course(scenario, folder=store, progress=progress.say)
     progress.say("writing the report")
-    return write_course_report(course, out)
+    return [kept(course, store)], write_course_report(course, out)

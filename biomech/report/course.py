@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from biomech.outputs._arch import PLACES
 from biomech.report.words import NONE, decimals, number, table
 from biomech.studies.course import Course, Visit
-from biomech.studies.course_files import measures_before
+from biomech.studies.course_files import course_record, measures_before
 from biomech.studies.solve import CAUTION
 
 if TYPE_CHECKING:
@@ -27,7 +27,8 @@ _HEAD = (
 
 def print_course(course: Course, console: Console) -> None:
     """Print what a course did: every visit with its teeth, the arch and the wires over the visits, warnings."""
-    from biomech.report import _lines
+    from biomech.report import _lines, _marked
+    from biomech.report.summary import expectation_lines
 
     scenario = course.scenario
     console.print(scenario.title, style="bold")
@@ -49,6 +50,8 @@ def print_course(course: Course, console: Console) -> None:
         _show(console, wire_table(course, name))
     _lines(console, "Can it be trusted", trust_lines(course))
     _lines(console, "Warnings", list(course.warnings) or ["none"])
+    marked = list(expectation_lines(course_record(course)["expectations"]))
+    _marked(console, "What the scenario expects of the course", marked)
     console.print(CAUTION, style="italic")
 
 

@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, Field, FiniteFloat, model_validator
 from biomech.errors import InputError, nearest
 from biomech.scenario import quantities as q
 from biomech.scenario.hold import Hold
+from biomech.scenario.loads import Expect
 from biomech.scenario.parts import Part
 from biomech.scenario.problems import Problem, refuse
 from biomech.scenario.wire import TorqueAngle
@@ -125,7 +126,9 @@ class Course(Part):
         default=None, description="proportional: time in which a tooth moves by its own elastic displacement"
     )
     most: Annotated[float | None, q.Quantity("speed", "0.0001 mm/day", "1 mm/day")] = Field(
-        default=None, description="upper bound on the speed of a tooth"
+        default=None,
+        description="upper bound on the speed of a tooth, as the law's: of the root as a whole. A crown that tips moves "
+        "up to about four times as fast, one that translates just as fast",
     )
     lag: Annotated[float | None, q.Quantity("time", "0 day", "120 day")] = Field(
         default=None, description="rest after the first loading and after every change of the wires"
@@ -145,6 +148,9 @@ class Course(Part):
     bone: dict[q.ToothNumber, Bone] = q.stated({}, "bone around the roots, by tooth")
     stop_at: tuple[Literal["bone", "contact", "rate", "pressure", "wire"], ...] = Field(
         default=(), description="limits that end the course when passed; the others are only reported"
+    )
+    expect: Annotated[tuple[Expect, ...], BeforeValidator(q.listed)] = Field(
+        default=(), description="what must come of the course: `output` a dotted path into course.json"
     )
 
     @model_validator(mode="after")

@@ -200,7 +200,7 @@ class _Run:
         self.history += history
         moments = [moment_at(mover, track, i) for i in range(len(track))]
         readings = tuple(reader.read(m) for m in moments)
-        flags = _flags(mover.appliance, watch, moments, readings)
+        flags = _flags(mover.appliance, watch, moments, readings, self.law.most)
         before = last.readings[-1] if last is not None else None
         day, date, note = self.days[number], self._date(number), self._note(number)
         self.visits.append(Visit(number, day, date, note, actions, rules, before, readings[0], flags))
@@ -281,12 +281,12 @@ class _Run:
 
 
 def _flags(
-    appliance: Appliance, watch: Watch, moments: list[Moment], readings: tuple[Reading, ...]
+    appliance: Appliance, watch: Watch, moments: list[Moment], readings: tuple[Reading, ...], most: float | None
 ) -> tuple[Flag, ...]:
     """Return the limits passed in one leg, each kind and tooth once, when it first happened."""
     found = [flag for m in moments for flag in watch.look(m)]
     found += [flag for r in readings for flag in wires_past(r)]
-    found += [*pressures_past(appliance, moments[0]), *speeds_past(readings)]
+    found += [*pressures_past(appliance, moments[0]), *speeds_past(readings, most)]
     first: dict[tuple[str, int | None, str], Flag] = {}
     for flag in found:
         first.setdefault((flag.kind, flag.tooth, flag.text if flag.tooth is None else ""), flag)

@@ -15,14 +15,17 @@ import numpy as np
 
 from biomech.mechanics.poses import Array
 from biomech.movement.readings import Reading
+from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
-from biomech.studies.record import _plain, fingerprint, place_key, versions
+from biomech.studies.record import _plain, fingerprint, outcomes, place_key, versions
 from biomech.studies.solve import CAUTION
 from biomech.studies.write import _csv, _flat, write_texts
 
 FORMAT = {"name": "biomech course", "version": 1}
 """Name and version of the layout; the version grows when a key changes its meaning or goes."""
 WAYS, TURNS = ("mesial", "buccal", "occlusal"), ("torque", "tip", "rotation")
+LEAST = 0.01
+"""Buccal movement of a crown, mm, below which ratios to it say nothing. A convention."""
 _LAW_UNITS = {"speed": "_mm_per_day", "stress": "_kPa", "time": "_day"}
 
 
@@ -89,10 +92,13 @@ def course_record(course: Course) -> dict[str, Any]:
         "scenario_sha256": fingerprint(course.scenario),
         "rate_law": {"name": law.name, **values, "provenance": law.provenance()},
         "visits": [_visit(visit, before) for visit in course.visits],
-        "end": reading_record(course.readings[-1], before),
+        "end": _moment(course.readings[-1], before),
         "stopped": course.stopped,
         "warnings": list(course.warnings),
     }
+    model = course.scenario.course
+    assert model is not None
+    out["expectations"] = [outcome.as_data() for outcome in outcomes(model.expect, out)]
     plain: dict[str, Any] = _plain(out)
     return plain
 
@@ -105,12 +111,24 @@ def _visit(visit: Visit, before: Measures) -> dict[str, Any]:
         "note": visit.note,
         "actions": list(visit.actions),
         "rules": list(visit.rules),
-        "found": None if visit.before is None else reading_record(visit.before, before),
-        "left": reading_record(visit.after, before),
+        "found": None if visit.before is None else _moment(visit.before, before),
+        "left": _moment(visit.after, before),
         "limits_passed_until_next": [
             {"kind": f.kind, "day": f.day, "tooth": f.tooth, "text": f.text} for f in visit.flags
         ],
     }
+
+
+def _moment(reading: Reading, before: Measures) -> dict[str, Any]:
+    """Return one moment with what follows from it: ratios to the crown's movement, and widths a month."""
+    out = reading_record(reading, before)
+    for tooth in out["teeth"].values():
+        crown, apex = tooth["crown_mm"]["buccal"], tooth["apex_mm"]["buccal"]
+        tooth["apex_to_crown"] = apex / crown if abs(crown) >= LEAST else None
+    months = reading.day / MONTH
+    changes = out["arch"]["width_change_mm"]
+    out["arch"]["width_mm_per_month"] = {p: at["crown"] / months if months > 0 else None for p, at in changes.items()}
+    return out
 
 
 def reading_record(reading: Reading, before: Measures) -> dict[str, Any]:

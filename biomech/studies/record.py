@@ -10,7 +10,7 @@ import hashlib
 import json
 import math
 import platform
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
@@ -260,8 +260,13 @@ class Outcome:
 
 def expectations(scenario: Scenario, data: Mapping[str, Any]) -> list[Outcome]:
     """Return the outcome of every [[expect]] of a scenario for the record `data` of its solution."""
+    return outcomes(scenario.expect, data)
+
+
+def outcomes(expected: Iterable[Expect], data: Mapping[str, Any]) -> list[Outcome]:
+    """Return the outcome of every expectation for the record `data` of a solution or a course."""
     out = []
-    for expect in scenario.expect:
+    for expect in expected:
         try:
             value = lookup(data, expect.output)
             out.append(Outcome(expect, value, expect.holds(value)))

@@ -10,6 +10,7 @@ import struct
 import subprocess
 import sys
 import time
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from biomech.errors import InputError, SolveError
 from biomech.mechanics.poses import Pose
 from biomech.movement.readings import Reader
 from biomech.report.course import arch_table, teeth_table, visit_lines, wire_table
+from biomech.report.summary import expectation_lines
 from biomech.scenario import Scenario, load
 from biomech.studies.course import Course, run_course
 from biomech.studies.course_files import course_record, measures_before
@@ -94,6 +96,22 @@ def test_files(done):
     assert json.loads((out / "course.json").read_text(encoding="utf-8")) == course_record(course())
 
 
+def test_what_a_course_must_come_to_is_checked():
+    scenario = course().scenario
+    claims = [
+        {"output": "end.teeth.13.crown_mm.buccal", "min": -5, "why": "it stays in the mouth"},
+        {"output": "visits.1.found.teeth.13.apex_to_crown", "max": -1e6, "why": "false on purpose"},
+        {"output": "end.teeth.13.crown_mm.bucal", "min": 0, "why": "misspelt on purpose"},
+    ]
+    told = replace(course(), scenario=scenario.changed({"course.expect": claims}))
+    found = course_record(told)["expectations"]
+    assert [e["met"] for e in found] == [True, False, False]
+    visit = course().visits[1].before
+    assert found[1]["value"] == pytest.approx(visit.apex[0, 1] / visit.crown[0, 1])
+    assert "Did you mean 'buccal'" in found[2]["problem"]
+    assert [mark for mark, _ in expectation_lines(found)] == ["met", "NOT MET", "NOT MET"]
+
+
 def test_curves_are_what_was_read_at_every_moment(done):
     folder, _ = done
     with open(folder / "out" / "case" / "curves.csv", newline="", encoding="utf-8") as file:
@@ -124,7 +142,7 @@ def test_visits_hold_every_tooth_as_found_and_as_left(done):
 def test_every_number_names_its_unit(done):
     folder, _ = done
     data = json.loads((folder / "out" / "case" / "course.json").read_text(encoding="utf-8"))
-    units = ("_mm", "_deg", "_N", "_N_mm", "day", "peak_over_limit")
+    units = ("_mm", "_deg", "_N", "_N_mm", "day", "_per_month", "peak_over_limit", "apex_to_crown")
 
     def check(values, named):
         for key, value in values.items():

@@ -11,7 +11,10 @@ from biomech.report.html.figures import figure
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.page import Whole, write_report
 from biomech.studies.course import Course, Visit
+from biomech.studies.course_files import measures_before
 
+ZERO = "counted from the passive arch, before any wire was laid in"
+"""The one zero of all movements and widths of a course."""
 Curve = list[tuple[float, float]]
 
 
@@ -85,13 +88,15 @@ def _widths(course: Course) -> Raw | None:
     place = next((p for p in (6, 3) if p in readings[0].widths), None)
     if place is None:
         return None
-    crown, apex = readings[0].widths[place], readings[0].apex_widths[place]
+    before = measures_before(course)
+    crown, apex = before.widths[place], before.apex_widths[place]
     series = [
         (f"{PLACES[place]}s, crown", _curve(course, lambda i: readings[i].widths[place] - crown)),
         (f"{PLACES[place]}s, apex", _curve(course, lambda i: readings[i].apex_widths[place] - apex)),
     ]
     chart = over_time("Change of width", "mm", series)
-    return figure(chart, "Change of the distance between the teeth named, at their buccal cusps (edges) and apices.")
+    return figure(chart, "Change of the distance between the teeth named, at their buccal cusps (edges) and apices, "
+                  f"{ZERO}.")  # fmt: skip
 
 
 def _molar(course: Course) -> Iterator[Raw]:
@@ -105,10 +110,10 @@ def _molar(course: Course) -> Iterator[Raw]:
         ("apex", _curve(course, lambda i: float(readings[i].apex[at, 1]))),
     ]
     yield figure(over_time(f"Movement of tooth {n}", "mm, + buccal", moved),
-                 f"Tooth {n}: buccal movement of crown and apex since the start.")  # fmt: skip
+                 f"Tooth {n}: buccal movement of crown and apex, {ZERO}.")  # fmt: skip
     tip = [("crown tip", _curve(course, lambda i: -float(readings[i].turn[at, 0])))]
     yield figure(over_time(f"Tip of tooth {n}", "degrees, + crown buccal", tip),
-                 f"Tooth {n}: buccal crown tip since the start.")  # fmt: skip
+                 f"Tooth {n}: buccal crown tip, {ZERO}.")  # fmt: skip
     force = [("buccal force", _curve(course, lambda i: float(readings[i].force[at, 1])))]
     caption = f"Tooth {n}: buccal force of wires and loads; it decays as the tooth follows and jumps at a visit."
     yield figure(over_time(f"Force on tooth {n}", "N, + buccal", force), caption)
