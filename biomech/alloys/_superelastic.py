@@ -25,6 +25,10 @@ class Side(NamedTuple):
     back_finish: float
     length: float
 
+    def back_stress(self, share: Array) -> Array:
+        """Return the stress (...) on the lower line at `share` (...) of martensite."""
+        return self.back_finish + (self.back_start - self.back_finish) * share
+
 
 @final
 @dataclass(frozen=True)
@@ -130,7 +134,46 @@ class Superelastic(Alloy):
     def respond(self, strain: Array, state: Array) -> Response:
         """See Alloy.respond."""
         strain = np.asarray(strain, dtype=np.float64)
-        sign, size, side, before = self._facing(strain, state)
+        shape = np.broadcast_shapes(strain.shape, state.shape[1:])
+        strain, share = np.broadcast_to(strain, shape), np.broadcast_to(state[1], shape)
+        stress, tangent, kept = np.empty(shape), np.full(shape, self.young), np.zeros((2, *shape))
+        np.multiply(self.young, strain, out=stress)
+        kept[0] = strain
+        rows = self._active(strain, share)
+        if rows is not None:
+            stress[rows], tangent[rows], kept[1, ...][rows] = self._transform(strain[rows], share[rows])
+        return Response(stress, tangent, kept)
+
+    def stored(self, state: Array) -> Array:
+        """Elastic energy, and what the martensite gives back on the lower line."""
+        size, side, share = self._facing(state[0], state[1])
+        back = _turned(side.length, self._softer, side.back_finish, side.back_stress(share), share)
+        return self._elastic(size, side, share) + back
+
+    def work(self, strain: Array, state: Array) -> Array:
+        """Elastic energy gained, and the work of transformation on whichever line was followed."""
+        strain = np.asarray(strain, dtype=np.float64)
+        shape = np.broadcast_shapes(strain.shape, state.shape[1:])
+        strain = np.broadcast_to(strain, shape)
+        before, share = np.broadcast_to(state[0], shape), np.broadcast_to(state[1], shape)
+        out: Array = np.asarray((0.5 * self.young) * (strain * strain - before * before))
+        rows = self._active(strain, share)
+        if rows is not None:
+            out[rows] = self._path(strain[rows], before[rows], share[rows])
+        return out
+
+    def _active(self, strain: Array, share: Array) -> Any:
+        """Return which points are or may become martensite: a mask, all of them, or None."""
+        first = min(side.start for side in self._sides) / self.young
+        mask = (np.abs(strain) > first) | (share != 0)
+        count = np.count_nonzero(mask)
+        if count == 0:
+            return None
+        return mask if count < 0.7 * mask.size else ...
+
+    def _transform(self, strain: Array, before: Array) -> tuple[Array, Array, Array]:
+        """Return stress, tangent and signed share of martensite at `strain`, coming from the share `before`."""
+        size, side, before = self._facing(strain, before)
         least = self._share(size, side.start, side.finish, side.length)
         most = self._share(size, side.back_finish, side.back_start, side.length)
         share = np.minimum(np.maximum(before, least), most)
@@ -140,29 +183,27 @@ class Superelastic(Alloy):
         moving = (share != before) & (share > 0) & (share < 1)
         flow = rise * softness + side.length + self._softer * stress  # of the strain, by share
         tangent = np.where(moving, rise / flow, 1 / softness)
-        kept = np.empty((2, *share.shape))
-        kept[0], kept[1] = strain, sign * share
-        return Response(sign * stress, tangent, kept)
+        return np.copysign(1.0, strain) * stress, tangent, np.copysign(share, strain)
 
-    def stored(self, state: Array) -> Array:
-        """Elastic energy, and what the martensite gives back on the lower line."""
-        _, size, side, share = self._facing(state[0], state)
-        return self._elastic(size, side, share) + self._turned(share, side.back_finish, side.back_start, side.length)
-
-    def work(self, strain: Array, state: Array) -> Array:
-        """Elastic energy gained, and the work of transformation on whichever line was followed."""
-        new = self.respond(strain, state).state
-        sign, size, side, share = self._facing(new[0], new)
-        before = np.maximum(sign * state[1], 0.0)
-        up = self._turned(share, side.start, side.finish, side.length)
-        up = up - self._turned(before, side.start, side.finish, side.length)
-        down = self._turned(share, side.back_finish, side.back_start, side.length)
-        down = down - self._turned(before, side.back_finish, side.back_start, side.length)
-        _, old_size, old, old_share = self._facing(state[0], state)
-        left = np.where(sign * state[1] < 0, old_share, 0.0)  # the martensite of the other sense, all turned back
-        back = self._turned(left, old.back_finish, old.back_start, old.length)
-        gained = self._elastic(size, side, share) - self._elastic(old_size, old, old_share)
-        return np.asarray(gained + np.where(share > before, up, down) - back)
+    def _path(self, strain: Array, old_strain: Array, old: Array) -> Array:
+        """Return the work of points from `old_strain` with the signed share `old` of martensite to `strain`."""
+        signed = self._transform(strain, old)[2]
+        size, side, share = self._facing(strain, signed)
+        before = np.maximum(np.copysign(1.0, strain) * old, 0.0)
+        old_size, old_side, old_share = self._facing(old_strain, old)
+        up = share > before
+        start, end = (
+            np.where(up, side.start + (side.finish - side.start) * x, side.back_stress(x)) for x in (before, share)
+        )
+        out = self._elastic(size, side, share) - self._elastic(old_size, old_side, old_share)
+        out += _turned(side.length, self._softer, start, end, share - before)
+        crossed = strain * old < 0  # martensite of the other sense has all turned back
+        if crossed.any():
+            lost = _turned(
+                old_side.length, self._softer, old_side.back_finish, old_side.back_stress(old_share), old_share
+            )
+            out -= np.where(crossed, lost, 0.0)
+        return out
 
     def readings(self, state: Array) -> dict[str, Array]:
         """Return the share of martensite (...)."""
@@ -201,15 +242,15 @@ class Superelastic(Alloy):
         pressed = Side(start, finish, back_start, back_finish, self.length / a)
         return pulled, pressed
 
-    def _facing(self, strain: Array, state: Array) -> tuple[Array, Array, Side, Array]:
-        """Return sign and size of the strain, the limits on that side, and the share of martensite of that sense."""
-        sign = np.where(strain < 0, -1.0, 1.0)
+    def _facing(self, strain: Array, share: Array) -> tuple[Array, Side, Array]:
+        """Return the size of the strain, the limits on its side, and the share of martensite of that sense."""
         pulled, pressed = self._sides
         side = pulled
         if self.asymmetry != 1.0:
             both: Any = zip(pulled, pressed, strict=True)
-            side = Side(*(np.where(strain < 0, c, t) for t, c in both))
-        return sign, np.abs(strain), side, np.maximum(sign * state[1], 0.0)
+            pressing = strain < 0
+            side = Side(*(np.where(pressing, c, t) for t, c in both))
+        return np.abs(strain), side, np.maximum(np.copysign(1.0, strain) * share, 0.0)
 
     def _share(self, size: Array, from_stress: float, to_stress: float, length: float) -> Array:
         """Return the share of martensite (...) on a line at strain `size` (...): the root of a quadratic."""
@@ -224,9 +265,11 @@ class Superelastic(Alloy):
         """Return the elastic energy (...), MPa."""
         return np.asarray(0.5 * (size - side.length * share) ** 2 / (1 / self.young + self._softer * share))
 
-    def _turned(self, share: Array, from_stress: float, to_stress: float, length: float) -> Array:
-        """Return the work (...), MPa, of turning `share` along a line from none, apart from the elastic energy."""
-        rise = to_stress - from_stress
-        mean = from_stress + rise * share / 2
-        square = from_stress**2 + from_stress * rise * share + (rise * share) ** 2 / 3
-        return np.asarray(share * (length * mean + 0.5 * self._softer * square))
+
+def _turned(length: float, softer: float, start: Array | float, end: Array, share: Array) -> Array:
+    """Return the work (...), MPa, of turning `share` while the stress goes linearly from `start` to `end`.
+
+    Without the elastic energy: the integral of length stress + softer stress^2 / 2 by share.
+    """
+    square = (start * start + start * end + end * end) / 3
+    return np.asarray(share * (length * 0.5 * (start + end) + 0.5 * softer * square))

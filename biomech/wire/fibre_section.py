@@ -9,6 +9,7 @@ its own limit, 13 % at a half).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -22,6 +23,7 @@ Array = NDArray[np.float64]
 QUARTER, SHEAR = 20, 10
 """Fibres in a quarter of the section, and shear fibres, that wires use (errors: `biomech.section.fibres`)."""
 _BENDING = (0, 4, 5)
+_BLOCK = 256
 
 
 class State(NamedTuple):
@@ -80,6 +82,16 @@ class FibreSection:
         `strain` (..., 6), `state` for the same or fewer leading axes. The caller keeps the state of a converged step.
         """
         strain = np.asarray(strain, dtype=np.float64)
+        if self.is_linear or strain[..., 0].size <= _BLOCK:
+            return self._respond(strain, state)
+        shape = strain.shape[:-1]
+        parts = [self._respond(*part) for part in _blocks(strain, state)]
+        resultants, tangent = (np.concatenate([part[i] for part in parts]) for i in (0, 1))
+        kept = (np.concatenate(arrays) for arrays in zip(*(part[2] for part in parts), strict=True))
+        whole = State(*(array.reshape(shape + array.shape[1:]) for array in kept))
+        return resultants.reshape(*shape, 6), tangent.reshape(*shape, 6, 6), whole
+
+    def _respond(self, strain: Array, state: State) -> tuple[Array, Array, State]:
         resultants = strain * self.elastic
         tangent = np.zeros((*strain.shape, 6))
         tangent[..., range(6), range(6)] = self.elastic
@@ -102,6 +114,12 @@ class FibreSection:
         Exact for the fibres; its derivative in `strain` is the resultants.
         """
         strain = np.asarray(strain, dtype=np.float64)
+        if self.is_linear or strain[..., 0].size <= _BLOCK:
+            return self._energy(strain, state)
+        parts = [self._energy(*part) for part in _blocks(strain, state)]
+        return np.concatenate(parts).reshape(strain.shape[:-1])
+
+    def _energy(self, strain: Array, state: State) -> Array:
         elastic = 0.5 * (strain**2 - state.strain**2) * self.elastic
         if self.is_linear:
             return np.asarray(elastic.sum(axis=-1))
@@ -109,6 +127,22 @@ class FibreSection:
         out = out + self.alloy.work(*self._axial(strain, state)) @ self.fibres.area
         out = out + self.shear.work(*self._torsion(strain, state)) @ self.shear_fibres.area
         return out
+
+    def peak_strain(self, strain: Array) -> Array:
+        """Return the largest axial |strain| (...) anywhere on the outline of sections at `strain` (..., 6)."""
+        bent = self.section.max_bending_strain(strain[..., 4], strain[..., 5])
+        out: Array = np.abs(strain[..., 0]) + bent
+        return out
+
+    def readings(self, state: State) -> dict[str, Array]:
+        """Return the largest value (...) over the fibres of what the alloy tells of its points, by name.
+
+        "set" (yielding alloys): |set strain|; "martensite" (superelastic): share; empty for linear alloys.
+        """
+        if self.is_linear:
+            return {}
+        found = self.alloy.readings(np.moveaxis(state.axial, -2, 0))
+        return {name: np.abs(values).max(axis=-1) for name, values in found.items()}
 
     def fibre_strain(self, strain: Array) -> Array:
         """Return the axial strain (..., f) of the fibres."""
@@ -120,3 +154,15 @@ class FibreSection:
 
     def _torsion(self, strain: Array, state: State) -> tuple[Array, Array]:
         return strain[..., 3, None] * self.shear_fibres.radius, np.moveaxis(state.torsion, -2, 0)
+
+
+def _blocks(strain: Array, state: State) -> Iterator[tuple[Array, State]]:
+    """Yield few sections (b, 6) at a time with their states: their fibres' arrays then stay in the cache."""
+    shape = strain.shape[:-1]
+    flat = [strain.reshape(-1, 6)]
+    for array, own in zip(state, (1, 2, 2), strict=True):
+        whole = np.broadcast_to(array, shape + array.shape[-own:])
+        flat.append(whole.reshape(-1, *whole.shape[-own:]))
+    for start in range(0, len(flat[0]), _BLOCK):
+        e, *rest = (array[start : start + _BLOCK] for array in flat)
+        yield e, State(*rest)
