@@ -68,7 +68,7 @@ class Yielding(Alloy):
         for i, (stiffness, limit) in enumerate(zip(*self.strands, strict=True), 1):
             trial = strain - state[i]
             elastic = np.clip(trial, -limit, limit)
-            np.subtract(strain, elastic, out=kept[i])
+            np.subtract(strain, elastic, out=kept[i, ...])
             stress = stress + stiffness * elastic
             tangent = tangent + stiffness * (elastic == trial)
         return Response(stress, tangent, kept)
