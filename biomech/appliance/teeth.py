@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,10 +16,13 @@ from biomech.archform import Curve, arch_form, through_points
 from biomech.errors import InputError
 from biomech.ligaments import Ligament, make_ligament
 from biomech.mechanics.poses import Pose
-from biomech.scenario import Bracket, Scenario, ToothEntry
+from biomech.scenario import Bracket, Scenario, ToothEntry, ToothMesh
 from biomech.tooth.model import Tooth, make_tooth
 from biomech.tooth.setup import Placement, set_up
 from biomech.tooth.tractions import Support
+
+if TYPE_CHECKING:
+    from biomech.surfaces import Source
 
 
 @dataclass(frozen=True)
@@ -52,7 +57,7 @@ def set_up_teeth(scenario: Scenario) -> TeethSetUp:
     arch = scenario.arch
     models = {t: scenario.tooth_of(t) for t in arch.teeth}
     ligaments = {t: ligament_of(scenario, t) for t in arch.teeth}
-    teeth = {t: _tooth(t, models[t], ligaments[t]) for t in arch.teeth}
+    teeth = {t: tooth_of(t, models[t], ligaments[t]) for t in arch.teeth}
     curve = bracket_line(scenario)
     placed = set_up(
         curve,
@@ -89,7 +94,8 @@ def support_of(tooth: Tooth, ligament: Ligament | None, model: str) -> Support |
     raise InputError(f"unknown ligament model '{model}'; known: 'springs', 'surface'.")
 
 
-def _tooth(number: int, model: ToothEntry, ligament: Ligament | None) -> Tooth:
+def tooth_of(number: int, model: ToothEntry, ligament: Ligament | None) -> Tooth:
+    """Return a tooth from the handbook with the scenario's deviations, or with the shape of its surface file."""
     given = {
         key: value
         for key in ("bone_level", "crown_length", "root_length", "bracket_height")
@@ -97,7 +103,19 @@ def _tooth(number: int, model: ToothEntry, ligament: Ligament | None) -> Tooth:
     }
     if ligament is not None:
         given["ligament_thickness"] = ligament.thickness
-    return make_tooth(number, **given)
+    if model.mesh is None:
+        return make_tooth(number, **given)
+    from biomech.surfaces import mesh_tooth
+
+    return mesh_tooth(number, _source(model.mesh), **given)
+
+
+def _source(mesh: ToothMesh) -> Source:
+    from biomech.surfaces import Crest, Source
+
+    found = {key: getattr(mesh, key) for key in ("unit", "long_axis", "buccal", "bracket", "cej", "mirrored")}
+    crest = None if mesh.crest is None else Crest(**mesh.crest.model_dump())
+    return Source(Path(mesh.file), crest=crest, **found)
 
 
 def number_teeth(

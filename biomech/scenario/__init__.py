@@ -13,6 +13,7 @@ from biomech.scenario.course import Action, Bone, Course, Rule, Visit
 from biomech.scenario.hold import Hold
 from biomech.scenario.loader import load
 from biomech.scenario.loads import Expect, Force, ForceVector, MomentVector, Solve
+from biomech.scenario.mesh import Crest, ToothMesh
 from biomech.scenario.model import LigamentOf, Scenario
 from biomech.scenario.parts import Arch, Bracket, Ligament, LigamentChange, ToothEntry, place_along
 from biomech.scenario.wire import ProgressiveTorque, VBend, Widen, Wire
@@ -23,6 +24,7 @@ __all__ = [
     "Bone",
     "Bracket",
     "Course",
+    "Crest",
     "Expect",
     "Force",
     "ForceVector",
@@ -36,6 +38,7 @@ __all__ = [
     "Scenario",
     "Solve",
     "ToothEntry",
+    "ToothMesh",
     "VBend",
     "Visit",
     "Widen",

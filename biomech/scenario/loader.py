@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -21,11 +22,12 @@ def load(path: str | Path) -> Scenario:
     """Return the scenario of a TOML file, with all it `extends` merged in.
 
     Tables are merged key by key, everything else (lists too) is replaced; title, question, note and expect
-    are not inherited. Raises FileError when the file cannot be read and InputError, one line for each
+    are not inherited. Surface files are named in a file from its own folder, in what is returned from where the
+    program runs. Raises FileError when the file cannot be read and InputError, one line for each
     problem, when what it says cannot be used.
     """
     chain = read_chain(Path(path))
-    document = merge_chain([table for _, table in chain])
+    document = merge_chain([with_reachable_files(table, file.parent) for file, table in chain])
     return Scenario.parse(document, lambda problem: _origin(problem, chain))
 
 
@@ -105,6 +107,18 @@ def merge_chain(tables: list[dict[str, Any]]) -> dict[str, Any]:
         inherited = {key: value for key, value in merged.items() if key not in OWN_KEYS}
         merged = merge(inherited, table)
     return merged
+
+
+def with_reachable_files(document: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """Return a document whose surface files, named from its own `folder`, are named from where the program runs."""
+    teeth = document.get("tooth")
+    changed = {}
+    for number, entry in teeth.items() if isinstance(teeth, Mapping) else ():
+        mesh = entry.get("mesh") if isinstance(entry, Mapping) else None
+        if isinstance(mesh, Mapping) and isinstance(mesh.get("file"), str) and mesh["file"]:
+            there = Path(os.path.normpath(folder / mesh["file"])).as_posix()
+            changed[number] = {"mesh": {"file": there}}
+    return merge(document, {"tooth": changed}) if changed else document
 
 
 def merge(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:

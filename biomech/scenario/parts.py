@@ -4,27 +4,19 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    StrictBool,
-    model_validator,
-)
+from pydantic import AfterValidator, BeforeValidator, Field, StrictBool, model_validator
 
 from biomech.errors import nearest
 from biomech.scenario import quantities as q
+from biomech.scenario.mesh import ToothMesh
 from biomech.scenario.problems import Problem, refuse
+from biomech.scenario.table import Part
 
+__all__ = [
+    "Arch", "Bracket", "Length", "Ligament", "LigamentChange", "Part", "ToothEntry", "ligament_problems",
+    "model_problems", "place_along",
+]  # fmt: skip
 Length = Annotated[float, q.length("0 mm", "100 mm")]
-
-
-class Part(BaseModel):
-    """A table of the file: frozen, unknown keys refused, values in N, mm, rad and MPa after reading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, validate_default=True, populate_by_name=True)
 
 
 def place_along(number: int) -> int:
@@ -256,9 +248,24 @@ class ToothEntry(Part):
         "0 mm", f"{SLOT_RULE}; stored mm, positive: occlusal"
     )
     ligament: LigamentChange | None = Field(default=None, description="ligament values of this tooth")
+    mesh: ToothMesh | None = Field(default=None, description="shape of this tooth from a surface file")
 
     @model_validator(mode="after")
     def _check(self) -> ToothEntry:
-        if self.held and self.ligament is not None:
-            refuse([Problem(("ligament",), "has no meaning on a tooth with held = true")])
+        refuse(self._problems())
         return self
+
+    def _problems(self) -> list[Problem]:
+        found = []
+        if self.held and self.ligament is not None:
+            found.append(Problem(("ligament",), "has no meaning on a tooth with held = true"))
+        if self.mesh is None:
+            return found
+        said = {"crown_length": "mesh", "root_length": "mesh"}
+        said |= {"bone_level": "mesh.crest"} if self.mesh.crest is not None else {}
+        said |= {"bracket_height": "mesh.bracket"} if self.mesh.bracket is not None else {}
+        return found + [
+            Problem((key,), f"has no meaning beside {other}, which says it")
+            for key, other in said.items()
+            if getattr(self, key) is not None
+        ]

@@ -70,12 +70,15 @@ def find_axes(mesh: Mesh, source: Source, number: int, shape: Anatomy) -> Axes:
     # In space apical x buccal is mesial on the upper right and lower left, distal on the others. The program's
     # coordinates are the patient's mirror image, so that a1, a2, a3 come out right-handed in them.
     mesial = side_sign(number) * jaw_sign(number) * np.cross(apical, buccal)
+    if source.mirrored:
+        mesial = -mesial
+        notes.append("the file shows the tooth of the other side: mirrored")
     return Axes(origin, np.stack([mesial, buccal, apical]), tuple(notes))
 
 
 def _long_axis(mesh: Mesh, source: Source, ruler: Ruler) -> tuple[Array, Array | None, list[str]]:
     """Return the apical direction, a point on the axis if one was given, and notes."""
-    if source.axis is None:
+    if source.long_axis is None:
         way = _slimmest(mesh)
         ends = _end_sections(mesh, way)
         turned, why = ends[1] > ends[0], "the thicker end"
@@ -89,17 +92,17 @@ def _long_axis(mesh: Mesh, source: Source, ruler: Ruler) -> tuple[Array, Array |
             f"no long axis was given: it is the axis about which the tooth's volume turns most easily, apical "
             f"({at}) in the file; its crown is {why}"
         ]  # fmt: skip
-    if len(source.axis) == 2:
-        one, two = (in_mm(p, ruler) for p in source.axis)
+    if len(source.long_axis) == 2:
+        one, two = (in_mm(p, ruler) for p in source.long_axis)
         if np.linalg.norm(two - one) < 0.1:
-            raise InputError("axis: its two points are less than 0.1 mm apart; give the occlusal and an apical one")
-        way, line = unit_vector(two - one, "axis"), one
+            raise InputError("long_axis: its two points are less than 0.1 mm apart; give one occlusal, one apical")
+        way, line = unit_vector(two - one, "long_axis"), one
     else:
-        way, line = unit_vector(np.asarray(source.axis, dtype=np.float64), "axis"), None
+        way, line = unit_vector(np.asarray(source.long_axis, dtype=np.float64), "long_axis"), None
     ends = _end_sections(mesh, way)
     if ends[0] < _WRONG_WAY * ends[1]:
         raise InputError(
-            f"axis: the tooth is slimmer at its crown's end ({ends[0]:.1f} mm2) than at its apical end "
+            f"long_axis: the tooth is slimmer at its crown's end ({ends[0]:.1f} mm2) than at its apical end "
             f"({ends[1]:.1f} mm2); the axis runs from the crown to the apex: turn it round"
         )
     return way, line, []

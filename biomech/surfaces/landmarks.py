@@ -89,7 +89,7 @@ def _apices(mesh: Mesh, shape: Anatomy) -> dict[str, Array]:
     places = mesh.vertices[[p.vertex for p in found]]
     marks = {}
     if len(found) > 1:
-        marks["furcation"] = np.array([0.0, 0.0, min(p.saddle for p in found[1:])])
+        marks["furcation"] = np.array([0.0, 0.0, min(p.saddle for p in found if np.isfinite(p.saddle))])
         marks |= {f"apex {name}": place for name, place in _named(found, places, shape)}
     marks["apex"] = places.mean(axis=0)
     return marks

@@ -37,18 +37,19 @@ class Crest:
 class Source:
     """A surface file of one tooth and where things are in it, in coordinates of the file and its `unit`.
 
-    `axis`: a direction from crown to apex, or two points on the long axis, the occlusal one first; `buccal`: a
+    `long_axis`: a direction from crown to apex, or two points on it, the occlusal one first; `buccal`: a
     direction; `bracket`: middle of the bracket's base; `cej`: a point of the cemento-enamel junction; `crest`: see
-    Crest. What is left out is found on the surface, and said.
+    Crest; `mirrored`: the file shows the tooth of the other side. What is left out is found on the surface, and said.
     """
 
     file: Path
     unit: str
-    axis: Point | tuple[Point, Point] | None = None
+    long_axis: Point | tuple[Point, Point] | None = None
     buccal: Point | None = None
     bracket: Point | None = None
     cej: Point | None = None
     crest: Crest | None = None
+    mirrored: bool = False
 
     @property
     def ruler(self) -> Ruler:

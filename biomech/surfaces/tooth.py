@@ -19,7 +19,7 @@ from biomech.surfaces.offset import moved_out, vertex_normals
 from biomech.surfaces.quadrature import root_surface
 from biomech.surfaces.reading import read_mesh
 from biomech.surfaces.source import Source, check_size
-from biomech.surfaces.topology import shells, volume
+from biomech.surfaces.topology import compact, shells, volume
 from biomech.tooth.anatomy import anatomy, check_number, jaw_sign, side_sign
 from biomech.tooth.meshes import Mesh
 from biomech.tooth.model import Shape, Tooth
@@ -148,7 +148,8 @@ def _embedded(
     mesh: Mesh, height: Height, axes: Axes, source: Source, by: float
 ) -> tuple[RootMesh, list[str]]:
     """Return the middle of the ligament, cut exactly at the crest, and notes on its creases."""
-    near = clipped(mesh, lambda p: height(p) + _MARGIN)
+    low = (height(mesh.vertices) < -_MARGIN)[mesh.triangles].all(axis=1)
+    near = compact(Mesh(mesh.vertices, mesh.triangles[~low]))  # whole triangles: no slivers that would turn over
     moved, notes = moved_out(near, by, axes.back(near.vertices), source.ruler)
     root, normals = clipped_with(moved, height, vertex_normals(moved))
     label = shells(root.triangles)

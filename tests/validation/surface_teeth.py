@@ -60,7 +60,7 @@ def write_stl(path: Path, points: np.ndarray, triangles: np.ndarray) -> Path:
 def source(path: Path, **changes: object) -> Source:
     """Return the description of a `turned_surface` file."""
     given = {
-        "file": path, "unit": "mm", "axis": (0.0, 0.0, 1.0), "buccal": (0.0, 1.0, 0.0), "cej": (0.0, 0.0, -1.5),
+        "file": path, "unit": "mm", "long_axis": (0.0, 0.0, 1.0), "buccal": (0.0, 1.0, 0.0), "cej": (0.0, 0.0, -1.5),
         "crest": Crest(point=(0.0, 0.0, 0.0)),
     }  # fmt: skip
     return Source(**{**given, **changes})
