@@ -12,6 +12,7 @@ import math
 import platform
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -79,9 +80,24 @@ def versions() -> dict[str, str]:
 
 
 def fingerprint(scenario: Scenario) -> str:
-    """Return the SHA-256 of a scenario as read (its tables as JSON, keys sorted), in hexadecimal."""
-    text = json.dumps(_plain(scenario.document), sort_keys=True, ensure_ascii=False)
+    """Return the SHA-256 of a scenario as read (its tables as JSON, keys sorted), in hexadecimal.
+
+    Surface files of teeth enter by their content, not by where they lie.
+    """
+    document = _plain(scenario.document)
+    for entry in document.get("tooth", {}).values():
+        if "mesh" in entry:
+            entry["mesh"]["file"] = _content(Path(entry["mesh"]["file"]))
+    text = json.dumps(document, sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _content(path: Path) -> str:
+    """Return the SHA-256 of a file; its name when it cannot be read (who builds the tooth says so)."""
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return path.name
 
 
 def bands() -> list[limits.Band]:
