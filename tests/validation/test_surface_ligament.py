@@ -8,7 +8,7 @@ from biomech.ligaments import make_ligament
 from biomech.tooth import make_tooth
 from biomech.tooth.layer.film import film_support, moduli
 from biomech.tooth.layer.rings import root_patch, trunk_patch
-from biomech.tooth.layer.supports import embedded_root, root_support, surface_support
+from biomech.tooth.layer.supports import Profile, embedded_root, root_support, surface_support
 from biomech.tooth.resistance import shift
 from biomech.tooth.roots import Paraboloid, Trunk
 from biomech.tooth.support import foundation_matrix, support_matrix
@@ -87,7 +87,7 @@ CASE = ((Paraboloid(3.9, 3.9, 13.0),), 0.68)
 @pytest.mark.parametrize("nu", SOLID)
 def test_within_one_per_cent_of_a_solid_ligament_at_any_poisson_ratio(nu):
     """Two per cent asked for; measured: 0.3, 0.8, 0.8, 0.4 % at worst, from nu 0.30 to 0.499."""
-    support = root_support(None, *CASE, nu, 0.229)
+    support = root_support(None, *CASE, nu, Profile(0.229))
     assert np.allclose(numbers(support.stiffness, 13.0), SOLID[nu], rtol=0.01)
 
 
@@ -102,7 +102,7 @@ def test_springs_are_not():
                          [(0.45, 8.04, 0.6745, 5.92, -4.78), (0.49, 2.31, 0.1967, 5.76, -1.42)])  # fmt: skip
 def test_one_newton_six_millimetres_above_the_crest(nu, load, turn, centre, apex):
     """Same solid (computed): um at the load, mrad, depth of the centre of rotation (mm) and um at the apex."""
-    k = root_support(None, *CASE, nu, 0.229).stiffness
+    k = root_support(None, *CASE, nu, Profile(0.229)).stiffness
     q = np.linalg.solve(k, [1.0, 0, 0, 0, -6.0, 0])
     got = 1e3 * (q[0] - 6 * q[4]), -1e3 * q[4], -q[0] / q[4], 1e3 * (q[0] + 13 * q[4])
     assert np.allclose(got, (load, turn, centre, apex), rtol=0.02)
@@ -125,7 +125,7 @@ def test_error_falls_with_the_fourth_power_of_the_element_size():
 def test_the_mesh_of_every_day_is_fine_enough(number, nu):
     """Against twice as many elements each way: 0.1 % on one root, 1.1 % at the worst entry of several."""
     tooth = make_tooth(number)
-    once, twice = (root_support(*embedded_root(tooth), 0.05, nu, 0.2, fineness=f).stiffness for f in (1, 2))
+    once, twice = (root_support(*embedded_root(tooth), 0.05, nu, Profile(0.2), fineness=f).stiffness for f in (1, 2))
     scale = np.sqrt(np.diag(twice))
     assert np.abs((once - twice) / np.outer(scale, scale)).max() < (0.0015 if number < 14 else 0.011)
 
@@ -142,7 +142,7 @@ def test_springs_and_surface_agree_where_the_ligament_hardly_widens(number):
 
 def test_symmetry_in_space_comes_out_of_the_mesh():
     """A round root has one lateral stiffness and no coupling across its axis, whatever the direction of the load."""
-    k = root_support(None, *CASE, 0.49, 0.229).stiffness
+    k = root_support(None, *CASE, 0.49, Profile(0.229)).stiffness
     scale = np.sqrt(np.diag(k))
     plain = k / np.outer(scale, scale)
     assert k[0, 0] == pytest.approx(k[1, 1], rel=1e-10) and k[3, 3] == pytest.approx(k[4, 4], rel=1e-10)
@@ -154,15 +154,15 @@ def test_young_and_size_scale_as_they_must():
     """K is proportional to E; all lengths times s give s, s^2, s^3 times the three blocks."""
     roots, s = (Paraboloid(3.0, 2.5, 12.0, top=1.0, slope=(0.1, 0.0)),), 1.7
     grown = (Paraboloid(3.0 * s, 2.5 * s, 12.0 * s, top=1.0 * s, slope=(0.1, 0.0)),)
-    k = root_support(None, roots, 0.1, 0.48, 0.2).stiffness
-    assert np.allclose(root_support(None, roots, 0.35, 0.48, 0.2).stiffness, 3.5 * k, rtol=1e-11)
+    k = root_support(None, roots, 0.1, 0.48, Profile(0.2)).stiffness
+    assert np.allclose(root_support(None, roots, 0.35, 0.48, Profile(0.2)).stiffness, 3.5 * k, rtol=1e-11)
     power = np.array([[1, 2], [2, 3]]).repeat(3, axis=0).repeat(3, axis=1)
-    assert np.allclose(root_support(None, grown, 0.1, 0.48, 0.2 * s).stiffness, k * s**power, rtol=1e-9, atol=1e-9)
+    assert np.allclose(root_support(None, grown, 0.1, 0.48, Profile(0.2 * s)).stiffness, k * s**power, rtol=1e-9, atol=1e-9)
 
 
 def test_compliances_of_tooth_and_ligament_add_at_the_bracket():
     """In series: 0.21 um/N of the tooth (a solid tooth on this root, computed) beside the ligament's, to 0.1 %."""
-    support, bracket = root_support(None, *CASE, 0.49, 0.229), np.array([0.0, 0.0, -6.0])
+    support, bracket = root_support(None, *CASE, 0.49, Profile(0.229)), np.array([0.0, 0.0, -6.0])
     body = np.zeros((6, 6))
     body[:3, :3] = 0.21e-3 * np.eye(3)
     whole = support.with_body(body, bracket)
