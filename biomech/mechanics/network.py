@@ -106,6 +106,13 @@ class Network:
         forces = np.concatenate([dof.ravel() for dof in dofs]) % (self.unknowns + 1)
         return [keep for keep, _ in pairs], np.concatenate([where for _, where in pairs]), forces
 
+    def unknowns_of(self, group: int) -> np.ndarray:
+        """Return the unknowns (n, 12) of both frames of a group's links; the number of unknowns for a fixed one's."""
+        _, place = self.order
+        g = self.groups[group]
+        out: np.ndarray = np.concatenate([_dofs(place[g.a]), _dofs(place[g.b])], axis=1) % (self.unknowns + 1)
+        return out
+
     def tangent_places(self) -> None:
         """Work out once where everything goes, so that copies made with `replaced` share it."""
         _ = self._maps

@@ -127,6 +127,7 @@ def step(mover: Mover, now: Moment, h: float, rule: Scheme = _SCHEME) -> _Trial 
     start = mover.sockets_of(now.poses)
     slopes = [mover.rates(now)]
     poses, walls = now.poses, touching(network, now.poses)
+    stresses = [r.stress for r in now.evaluation.responses]
     # twists of all frames from here, at nodes of this step; the step before, run backwards, is one of them
     known_at, known_twists = [0.0], [np.zeros_like(now.rate)]
     if now.lasted > 0.0:
@@ -140,9 +141,10 @@ def step(mover: Mover, now: Moment, h: float, rule: Scheme = _SCHEME) -> _Trial 
         body = np.linalg.solve(jacobian_inverse(whole)[0], ahead[..., None])[..., 0]
         base = start @ pose_exp(whole) @ pose_exp(-rule.stages[i, i] * h * body)
         guess = now.poses @ pose_exp(_interpolated(known_at, known_twists, rule.nodes[i]))
-        run, walls = settle(network, mover.with_sockets(guess, base), now.states, mover.settings, walls)
+        run, walls = settle(network, mover.with_sockets(guess, base), now.states, mover.settings, walls, stresses)
         if not run.ok[0]:
             return None
+        stresses = [r.stress for r in run.evaluation.responses]
         strain = mover.group.strain(run.poses)
         grown = strain - law.motion(strain)
         sockets = base @ pose_exp(grown[0])
