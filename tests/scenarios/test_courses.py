@@ -1,4 +1,7 @@
-"""The example courses, run: what their headers say."""
+"""The example courses, run: what their headers say, and whether it is plausible.
+
+Plausible is not validated: the bands below are of published means and deviations, the courses are invented.
+"""
 
 from __future__ import annotations
 
@@ -6,11 +9,25 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+import pytest
 
-from biomech.scenario import load
-from biomech.studies.course import Course, run_course
+from biomech.appliance import build
+from biomech.appliance.teeth import set_up_teeth
+from biomech.appliance.wires import lay_out
+from biomech.movement.leg import Track
+from biomech.movement.march import Mover
+from biomech.movement.readings import Reading
+from biomech.rates import make_rate
+from biomech.scenario import Scenario, load
+from biomech.scenario.course import MONTH
+from biomech.studies.course import Course, Leg, run_course
+from biomech.studies.course_files import course_record, measures_before
+from biomech.studies.solve import settings_of
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
+NAMES = ("overlay", "overlay-torque", "overlay-rule")
+OUT = 3
+"""The visit at which the overlay is taken out: what comes before is the active period."""
 
 
 @cache
@@ -18,42 +35,135 @@ def course(name: str) -> Course:
     return run_course(load(FOLDER / f"course-{name}.toml"))
 
 
-def test_overlay_alone_tips_the_molars_at_first() -> None:
-    found = course("overlay").visits[1].before
-    assert found is not None
-    row = found.of(16)
-    assert found.crown[row, 1] > 0.5 and found.apex[row, 1] < 0.5 * found.crown[row, 1]
-    assert found.turn[row, 0] < -2.0  # degrees, root lingual against the crown
-    assert found.cusp[row] > 0.2  # the palatal cusp has come down
+def found(name: str, visit: int) -> Reading:
+    """Return the arch as found at a visit, -1 the end."""
+    reading = course(name).readings[-1] if visit < 0 else course(name).visits[visit].before
+    assert reading is not None
+    return reading
 
 
-def test_torque_takes_the_root_along_and_keeps_the_cusp_at_some_price_of_width() -> None:
-    alone, torque = (course(name).visits[4].before for name in ("overlay", "overlay-torque"))
-    assert alone is not None and torque is not None
-    row = alone.of(16)
-    assert torque.lead[row] < alone.lead[row] - 1.0
-    assert abs(torque.cusp[row]) < 0.5 * alone.cusp[row]
-    assert torque.widths[6] < alone.widths[6] and torque.apex_widths[6] > alone.apex_widths[6] + 1.0
+def test_all_courses_are_looked_at() -> None:
+    assert sorted(f"course-{name}" for name in NAMES) == sorted(f.stem for f in FOLDER.glob("course-*.toml"))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_meets_its_promises(name: str) -> None:
+    record = course_record(course(name))
+    assert len(record["expectations"]) >= 2
+    assert [e for e in record["expectations"] if not e["met"]] == []
+
+
+def test_overlay_alone_tips_the_molars_and_leaves_them_tipped() -> None:
+    first, end = found("overlay", 1), found("overlay", -1)
+    row = first.of(16)
+    assert first.crown[row, 1] > 1.0 and abs(first.apex[row, 1]) < 0.2
+    assert first.turn[row, 0] < -3.0  # degrees, root lingual against the crown
+    assert first.cusp[row] > 0.2  # the palatal cusp has come down
+    assert end.turn[row, 0] < -3.0 and end.apex[row, 1] < 0.6 * end.crown[row, 1]
+
+
+def test_torque_takes_the_roots_along_at_some_price_of_pace() -> None:
+    row = found("overlay", 1).of(16)
+    for visit in (2, OUT, 4, -1):
+        alone, torque = found("overlay", visit), found("overlay-torque", visit)
+        assert 0.65 < torque.apex[row, 1] / torque.crown[row, 1] < 1.1
+        assert torque.turn[row, 0] > alone.turn[row, 0] + 2.0
+        assert torque.lead[row] < 0.5 * alone.lead[row]
+        assert torque.widths[6] < alone.widths[6] and torque.apex_widths[6] > alone.apex_widths[6] + 0.9
+        assert torque.cusp[row] < alone.cusp[row]
 
 
 def test_the_rule_acts_and_says_so() -> None:
     ruled = course("overlay-rule")
     assert any("crown leads root at 16" in line and "6 deg buccal root torque added" in line for line in ruled.visits[1].rules)
     assert any("'overlay' eased by 0.5 mm" in line for line in ruled.visits[1].rules)
-    assert ruled.readings[-1].lead[1] < course("overlay").readings[-1].lead[1]
+    assert [visit.number for visit in ruled.visits if visit.rules] == [1]
+    assert found("overlay-rule", -1).lead[1] < 0.3 * found("overlay", -1).lead[1]
 
 
-def test_rates_of_widening_are_plausible_and_the_wire_is_never_overtaken() -> None:
-    # plausibility only: 0.8 +- 0.3 mm a month between molars (doi 10.4103/apos.apos_70_18, abstract), 0.5 to 1.1 taken
-    # as the band; with less activation after the first visits the mean of a year lies lower
-    alone = course("overlay")
-    start, month = alone.readings[0], alone.readings[alone.index_at(30.4)]
-    assert 0.3 < month.widths[6] - start.widths[6] < 2.5
-    assert max(r.widths[6] for r in alone.readings) < start.widths[6] + 2 * 4.0  # the overlay was set 4 mm a side at most
+@pytest.mark.parametrize("name", NAMES)
+def test_pace_of_widening_is_plausible(name: str) -> None:
+    # 0.8 +- 0.3 mm a month between the molars, both sides together (20 patients, rectangular wire; doi
+    # 10.4103/apos.apos_70_18, abstract only), as the mean over the time the overlay acts
+    reading = found(name, OUT)
+    gain = reading.widths[6] - measures_before(course(name)).widths[6]
+    assert 0.5 < gain * MONTH / reading.day < 1.1
+
+
+def test_tip_with_torque_in_the_wire_is_plausible() -> None:
+    # 2.1 +- 1.2 degrees of buccal crown tip for 1 to 4 mm between the molars, 1.8 for the narrower half and 2.2 for the
+    # wider one (same abstract); 1 to 3 degrees taken as the band, at every visit of the active period
+    for name, visits in (("overlay-torque", (1, 2, OUT)), ("overlay-rule", (2, OUT))):
+        for visit in visits:
+            reading = found(name, visit)
+            assert 1.0 < reading.widths[6] - measures_before(course(name)).widths[6] < 4.0
+            assert 1.0 < -reading.turn[reading.of(16), 0] < 3.0
+
+
+@pytest.mark.parametrize(
+    ("total", "tip", "days"), [(2.5, 2.1, 2.5 / 0.8 * MONTH), (3.3, 2.2, 3.3 / 0.8 * MONTH), (4.5, 10.1, 84.0)]
+)
+def test_bound_of_the_examples_lies_at_the_pace_of_published_expansions(total: float, tip: float, days: float) -> None:
+    # `most` bounds the speed of the root as a whole. Two expansions with very different tip agree in it: through a
+    # rectangular wire 0.8 +- 0.3 mm a month and 2.1 degrees (2.2 in the group of 2.6 to 4 mm, doi
+    # 10.4103/apos.apos_70_18) and a palatal arch 4.5 mm and 10.1 degrees in 12 weeks (Tsetsilas 2015, doi
+    # 10.1007/s00056-015-0298-0), both abstracts only. Where on the crown they measured was not seen: cusp or slot.
+    scenario = load(FOLDER / "course-overlay.toml")
+    assert scenario.course is not None and scenario.course.most is not None
+    appliance = build(scenario)
+    part, levers = appliance.teeth[16], Mover(appliance, make_rate(), settings_of(scenario)).levers
+    for height in (part.tooth.landmarks["edge"][2], part.slot_in_tooth.position[2]):
+        turn = np.radians(tip)
+        q = np.zeros((len(levers.area), 6))
+        q[part.bed, [1, 3]] = 0.5 * total + turn * height, turn  # apical is +a3 in the upper jaw
+        pace = levers.size(q)[part.bed] / days
+        assert 0.6 * scenario.course.most < pace < scenario.course.most
+
+
+def test_tipping_crowns_are_up_to_four_times_as_fast_as_the_law() -> None:
+    # what the key `most` says of itself: a single force at the bracket of an upper first molar, and a translation
+    arch = {"jaw": "upper", "form": "beta", "width": "62 mm", "depth": "45 mm", "teeth": [16]}
+    for at, low, high in (("bracket", 2.0, 4.5), ("centre of resistance", 0.8, 1.3)):
+        force = [{"tooth": 16, "at": at, "force": {"buccal": "0.3 N"}}]
+        base = {"format": 1, "title": "one molar", "arch": arch, "force": force}
+        course_ = {"duration": "10 days", "most": "0.3 mm/month"}
+        done = run_course(Scenario.parse({**base, "course": course_}))
+        crown = done.readings[-1].crown[0, 1] - done.readings[0].crown[0, 1]
+        assert low < crown / (0.3 / MONTH * 10) < high
+
+
+def _slots(leg: Leg, track: Track, tooth: int) -> np.ndarray:
+    """Return the positions (n, 3) of a tooth's slot at all moments of a leg."""
+    part = leg.appliance.teeth[tooth]
+    at = track.rotation[:, part.frame] @ part.slot_in_tooth.position
+    return np.asarray(at + track.position[:, part.frame])
+
+
+def _set_gain(scenario: Scenario, wire: str) -> float:
+    """Return by how much a wire is set wider between the first molars than the arch was, mm."""
+    prepared = set_up_teeth(scenario)
+    layout = lay_out(wire, scenario, prepared.curve, prepared.placed, 1)
+    s = np.array([next(float(np.mean(g.at)) for g in layout.grips if g.tooth == n) for n in (16, 26)])
+    free, fitted = layout.free.poses(s).position, layout.fitted_at(s).position
+    return float(np.linalg.norm(free[1] - free[0]) - np.linalg.norm(fitted[1] - fitted[0]))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_teeth_never_overtake_the_wires(name: str) -> None:
+    start, widest = None, 0.0
+    for leg in course(name).legs:
+        slots = [_slots(leg, leg.track, n) for n in (16, 26)]
+        widths = np.linalg.norm(slots[1] - slots[0], axis=-1)
+        if start is None:
+            parts = leg.appliance.teeth
+            start = float(np.linalg.norm(parts[26].slot.position - parts[16].slot.position))
+        widest = max(widest, *(_set_gain(leg.scenario, wire) for wire in leg.scenario.wire))
+        assert widths.max() - start < widest
+    assert widths[-1] - start > 0.5 * widest  # and they do get on
 
 
 def test_forces_balance_at_all_times() -> None:
-    for name in ("overlay", "overlay-torque"):
+    for name in NAMES:
         for reading in course(name).readings:
             assert reading.unbalanced < 1e-6 and reading.unbalanced_moment < 1e-5
             assert np.isfinite(reading.force).all()
