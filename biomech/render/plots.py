@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from biomech.studies.compare import Comparison
     from biomech.studies.rows import Row
+    from biomech.studies.sentences import Labelled
 
 RATIOS = (-2.0, 3.0)
 """Range of apex over crown that is drawn; what lies beyond is marked at the edge with its value."""
@@ -138,7 +139,7 @@ def _teeth(found: Comparison) -> str:
     return f"tooth {names}" if len(found.teeth) == 1 else f"teeth {names}"
 
 
-def _varied(found: Comparison) -> str:
+def _varied(found: Labelled) -> str:
     """Return in words what is varied: "torque of wire main at 16, 26"."""
     if not found.keys:
         return "scenario"

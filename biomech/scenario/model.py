@@ -44,6 +44,26 @@ def _number_one(value: Any) -> Any:
     return value
 
 
+def _steps(part: str) -> list[str | int]:
+    """Return a part of a dotted key as steps: "visit[2]" is the key "visit" and the place 1 in its list."""
+    found = re.fullmatch(r"([^\[\]]+)\[(\d+)\]", part)
+    return [part] if found is None else [found[1], int(found[2]) - 1]
+
+
+def _inside(place: Any, step: str | int, key: str) -> Any:
+    """Return what lies at one step of a dotted key, a new table where a table has none; InputError as in `changed`."""
+    if isinstance(step, str) and isinstance(place, dict):
+        return place.setdefault(step, {})
+    if isinstance(step, int) and isinstance(place, list):
+        if 0 <= step < len(place):
+            return place[step]
+        raise InputError(f"{key}: there is no [{step + 1}]; there are {len(place)}, counted from 1")
+    if isinstance(place, list):
+        raise InputError(f"{key}: '{step}' is asked of a list: say which one, [1] to [{len(place)}] behind its name")
+    what = f"[{step + 1}]" if isinstance(step, int) else f"'{step}'"
+    raise InputError(f"{key}: there is nothing in which {what} could be; replace the whole value instead")
+
+
 class Scenario(Part):
     """A scenario file: an arch of teeth, wires held by them, loads. Values in N, mm, rad and MPa."""
 
@@ -56,6 +76,9 @@ class Scenario(Part):
     ligament: Ligament = q.stated({}, "periodontal ligament")
     bracket: Bracket = q.stated({}, "brackets")
     tooth: dict[q.ToothNumber, ToothEntry] = q.stated({}, "what differs at single teeth")
+    temperature: Annotated[float, q.Quantity("temperature", "0 degC", "60 degC")] = q.stated(
+        "36 degC", "temperature of the mouth and the wires in it; stored degC"
+    )
     wire: dict[WireName, Wire] = q.stated({}, "the wires by name")
     force: Annotated[tuple[Force, ...], BeforeValidator(q.listed)] = Field(
         default=(), description="loads on teeth"
@@ -97,17 +120,16 @@ class Scenario(Part):
     def changed(self, changes: Mapping[str, Any]) -> Scenario:
         """Return this scenario with other values under dotted keys, e.g. {"wire.overlay.diameter": "0.9 mm"}.
 
-        Keys go through tables only; a list (hold, force, v_bend) is replaced as a whole. Raises InputError as
-        `parse` does.
+        One of a list is counted from 1, "course.visit[2].reactivate.overlay", as in messages. Raises InputError for
+        one that is not there, and as `parse` does.
         """
         document = self.document
         for key, value in changes.items():
-            *tables, last = key.split(".")
-            table = document
+            *tables, last = [step for part in key.split(".") for step in _steps(part)]
+            table: Any = document
             for step in tables:
-                table = table.setdefault(step, {})
-                if not isinstance(table, dict):
-                    raise InputError(f"{key}: '{step}' is no table; replace the whole value instead")
+                table = _inside(table, step, key)
+            _inside(table, last, key)
             table[last] = value
         return Scenario.parse(document)
 

@@ -12,9 +12,10 @@ from biomech.outputs import REGISTRY
 Cell = float | str | None
 
 UNITS = {"N_mm": "N.mm", "deg_per_mm": "deg/mm", "mm": "mm", "N": "N", "deg": "deg", "kPa": "kPa", "gf": "gf",
-         "MPa": "MPa"}  # fmt: skip
+         "MPa": "MPa", "mm_per_month": "mm/month", "percent": "%"}  # fmt: skip
 """Units by the end of a key, the longest first."""
-SMALL = {"N.mm": 0.1, "deg/mm": 0.01, "mm": 1e-4, "N": 0.005, "gf": 0.5, "deg": 0.005, "kPa": 0.1, "MPa": 1.0, "": 1e-3}
+SMALL = {"N.mm": 0.1, "deg/mm": 0.01, "mm": 1e-4, "N": 0.005, "gf": 0.5, "deg": 0.005, "kPa": 0.1, "MPa": 1.0,
+         "mm/month": 1e-3, "%": 0.5, "": 1e-3}  # fmt: skip
 """By unit, what counts as nothing: no percentage is formed of it. A convention."""
 SLIGHT = 0.05
 """Share of a value below which a reference is too small to form a percentage of. A convention."""
@@ -27,6 +28,19 @@ TITLES = {
     "peak_over_limit": "peak stress over elastic limit",
     "share_past_limit": "share of the length past it",
     "bands": "published band:",
+    "centre_of_resistance_mm": "centre of resistance",
+    "inner_cusp_mm": "palatal (lingual) cusp",
+    "crown_leads_root_mm": "crown leads root, buccally",
+    "buccal_tip_deg": "buccal tip of the crown",
+    "width_mm": "width",
+    "width_mm_per_month": "gain in width at crowns a month, on average",
+    "incisors_forward_mm": "central incisors' edges, forward",
+    "perimeter_mm": "perimeter along the slots",
+    "perimeter_change_mm": "gain in perimeter",
+    "energy_N_mm": "elastic energy",
+    "of_what_was_left_percent": "energy of what was left at the last visit",
+    "balance_force_N": "forces left over",
+    "balance_moment_N_mm": "moments left over",
 }
 """Titles of what is no output of a tooth."""
 SKIPPED = ("name", "source", "section", "alloy", "limit_MPa", "young_MPa", "holds", "near_tooth", "seen")
@@ -105,7 +119,7 @@ def _flat(table: Mapping[str, Any], before: str = "") -> dict[str, Cell]:
 
 def unit(path: str) -> str:
     """Return the unit that a key names with its end, "" for none."""
-    ends = (re.search(r"_(N_mm|deg_per_mm|mm|N|deg|kPa|gf|MPa)$", step) for step in path.split("."))
+    ends = (re.search(rf"_({'|'.join(UNITS)})$", step) for step in path.split("."))
     return next((UNITS[end[1]] for end in ends if end), "")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Protocol
 
 from biomech.errors import InputError
 from biomech.outputs._arch import PLACES
@@ -36,7 +37,19 @@ def sentences(found: Comparison) -> list[str]:
     return [*out, *_limits(found), *prescription_sentences(found)]
 
 
-def named(found: Comparison, i: int) -> str:
+class Labelled(Protocol):
+    """What is needed to name variants: their labels, and the keys that were varied."""
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """What the variants are called."""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys that were varied, none for a comparison of files."""
+
+
+def named(found: Labelled, i: int) -> str:
     """Return a variant in a sentence: "with 18 deg buccal root", "with diameter 0.9 mm", "in upper-overlay"."""
     label = found.labels[i]
     if not found.keys:

@@ -10,10 +10,22 @@ from typing import Any
 
 from biomech.errors import InputError
 from biomech.scenario import Scenario
+from biomech.scenario.problems import written
 from biomech.scenario.quantities import CROWN, FACING, ROOT, ROTATION, TIP, UPWARD
 
 WAYS = (ROOT, CROWN, TIP, ROTATION, FACING, UPWARD)
 """Families of direction words with their signs."""
+_COURSE_WORDS = {
+    "course.most": "largest speed",
+    "course.lag": "rest before movement",
+    "course.law": "rate law",
+    "course.rule.most": "largest torque of the rule",
+    "course.rule.lead": "tolerated lead",
+    "course.rule.torque": "torque of the rule",
+    "course.visit.after": "visit after",
+}
+"""What some keys of a course are called whose last step alone says too little."""
+_LONGEST = 24  # letters of a list or table that serve as a label
 _QUANTITY = re.compile(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*([^\d\s]\S*)?\s*(.*?)\s*")
 
 
@@ -43,13 +55,21 @@ def vary(scenario: Scenario, keys: str | Sequence[str], values: Sequence[Any]) -
     names = [keys] if isinstance(keys, str) else list(keys)
     if len(values) < 2:
         raise InputError(f"{' + '.join(names)}: at least two values are needed for a comparison, got {len(values)}")
-    labels = [str(value) for value in values]
-    twice = [label for label in labels if labels.count(label) > 1]
+    twice = [value for value in values if values.count(value) > 1]
     if twice:
-        raise InputError(f"{' + '.join(names)}: the value {twice[0]} is given twice")
+        raise InputError(f"{' + '.join(names)}: the value {_label(twice[0]) or 'none'} is given twice")
+    labels = [_label(value) or f"value {i}" for i, value in enumerate(values, 1)]
     return [
         Variant(label, _changed(scenario, names, value), value) for label, value in zip(labels, values, strict=True)
     ]
+
+
+def _label(value: Any) -> str:
+    """Return a value as a label; "" for a table or list that is too long for one."""
+    if isinstance(value, bool | list | dict):
+        text = written(value) if isinstance(value, bool) or value else "none"
+        return text if len(text) <= _LONGEST else ""
+    return str(value)
 
 
 def _changed(scenario: Scenario, keys: Sequence[str], value: Any) -> Scenario:
@@ -127,4 +147,7 @@ def key_words(keys: Sequence[str]) -> list[str]:
     words = steps[0]
     if any(other != words and other[:-1] == words[:-1] for other in steps[1:]):
         words = words[:-1]
-    return [{"widen": "widening"}.get(word, word.replace("_", " ")) for word in words]
+    named = _COURSE_WORDS.get(re.sub(r"\[\d+\]", "", keys[0])) if len(keys) == 1 else None
+    if named is not None:
+        words = [*words[:-1], named]
+    return [{"widen": "widening"}.get(word, re.sub(r"\[(\d+)\]", r" \1", word).replace("_", " ")) for word in words]

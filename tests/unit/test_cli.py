@@ -95,7 +95,7 @@ MISTAKES = {
     "bare number": (["solve", "case.toml", "--set", "wire.overlay.diameter=0.9"], 2, "is without unit"),
     "absurd": (["solve", "case.toml", "--set", "wire.overlay.diameter=9 m"], 2, "must be from 0.1 mm to 2 mm"),
     "not finite": (["solve", "case.toml", "--set", "wire.overlay.diameter=nan mm"], 2, "must be a finite number"),
-    "through a list": (["solve", "case.toml", "--set", "arch.teeth.x=1"], 2, "'teeth' is no table"),
+    "through a list": (["solve", "case.toml", "--set", "arch.teeth.x=1"], 2, "'x' is asked of a list: say which one"),
     "tooth 19": (["tooth", "19"], 2, "tooth number 19 is not known; allowed: 11 to 17"),
     "tooth in words": (["tooth", "molar"], 2, "tooth number 'molar' is not known"),
     "bone level without unit": (["tooth", "16", "--bone-level", "3"], 2, '--bone-level "3": is without unit'),
