@@ -197,7 +197,7 @@ class Superelastic(Alloy):
         )
         out = self._elastic(size, side, share) - self._elastic(old_size, old_side, old_share)
         out += _turned(side.length, self._softer, start, end, share - before)
-        crossed = strain * old < 0  # martensite of the other sense has all turned back
+        crossed = np.copysign(1.0, strain) * old < 0  # martensite of the other sense has all turned back
         if crossed.any():
             lost = _turned(
                 old_side.length, self._softer, old_side.back_finish, old_side.back_stress(old_share), old_share

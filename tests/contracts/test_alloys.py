@@ -18,6 +18,13 @@ def test_the_family_is_complete():
         "beta-titanium",
         "cobalt-chromium",
         "nickel-titanium, elastic stand-in",
+        "nickel-titanium, superelastic",
+        "nickel-titanium, heat-activated",
+        "stainless as drawn, yielding",
+        "stainless as drawn, low modulus",
+        "stainless stress-relieved, yielding",
+        "beta-titanium, yielding",
+        "cobalt-chromium, yielding",
     } <= set(ALLOYS)
 
 
@@ -62,10 +69,78 @@ def test_starts_with_its_young_modulus(name):
     np.testing.assert_allclose(answer.stress, alloy.young * 1e-6, rtol=1e-6)
 
 
+@pytest.mark.parametrize("name", sorted(ALLOYS))
+def test_answers_are_finite_and_keep_their_shape(name):
+    alloy = ALLOYS[name]
+    strain = np.linspace(-0.15, 0.15, 24).reshape(2, 3, 4)
+    state = alloy.start(strain.shape)
+    assert state.shape == (alloy.memory, 2, 3, 4)
+    for factor in (1.0, 0.3, -1.0, 0.0):
+        work = alloy.work(factor * strain, state)
+        answer = alloy.respond(factor * strain, state)
+        assert answer.stress.shape == answer.tangent.shape == work.shape == strain.shape
+        assert answer.state.shape == state.shape
+        assert all(np.isfinite(x).all() for x in (*answer, work, alloy.stored(answer.state)))
+        assert np.all((answer.tangent >= 0) & (answer.tangent <= alloy.young * (1 + 1e-12)))
+        np.testing.assert_array_equal(answer.state[0], factor * strain)
+        assert all(values.shape == strain.shape for values in alloy.readings(answer.state).values())
+        state = answer.state
+
+
+@pytest.mark.parametrize("name", sorted(ALLOYS))
+def test_asking_changes_nothing(name):
+    alloy = ALLOYS[name]
+    strain, state = np.array([0.03, -0.02]), alloy.start((2,))
+    first = alloy.respond(strain, state)
+    kept = first.state.copy()
+    alloy.respond(-strain, first.state)
+    alloy.work(-strain, first.state)
+    np.testing.assert_array_equal(first.state, kept)
+    np.testing.assert_array_equal(state, alloy.start((2,)))
+
+
+@pytest.mark.parametrize("name", sorted(ALLOYS))
+@pytest.mark.parametrize("law", ["axial", "shear"])
+def test_closed_loops_lose_energy_where_the_law_is_not_linear(name, law):
+    alloy = ALLOYS[name] if law == "axial" else ALLOYS[name].in_shear()
+    reach = 0.06 if law == "axial" else 0.1
+    state, total = alloy.start(), 0.0
+    for strain in (reach, 0.0, -reach, 0.0):
+        total += float(alloy.work(np.array(strain), state))
+        state = alloy.respond(np.array(strain), state).state
+    assert total > 1.0 if not alloy.is_linear else abs(total) < 1e-12
+
+
+@pytest.mark.parametrize("name", sorted(ALLOYS))
+def test_shear_starts_with_the_shear_modulus(name):
+    alloy = ALLOYS[name]
+    shear = alloy.in_shear()
+    assert shear.young == pytest.approx(alloy.young / (2 * (1 + alloy.poisson)), rel=1e-12)
+    assert shear.respond(np.array(1e-6), shear.start()).stress == pytest.approx(shear.young * 1e-6, rel=1e-9)
+
+
+@pytest.mark.parametrize("name", sorted(ALLOYS))
+def test_temperature_of_the_mouth_is_allowed_and_explained(name):
+    alloy = ALLOYS[name].at(37.0)
+    assert alloy == ALLOYS[name]
+    assert name in alloy.about_temperature()
+    for wrong in (-300.0, 100.0, np.nan):
+        with pytest.raises(InputError, match=f"temperature = .* of alloy '{name}'"):
+            ALLOYS[name].at(wrong)
+
+
+@pytest.mark.parametrize("name", sorted(name for name, alloy in ALLOYS.items() if not alloy.is_linear))
+def test_a_law_with_memory_warns_of_what_is_from_memory_and_what_is_left_out(name):
+    text = " ".join(ALLOYS[name].warnings())
+    assert "from memory" in text
+    assert "bending and torsion" in text
+
+
 def test_a_stand_in_says_so():
     text = " ".join(ALLOYS["nickel-titanium, elastic stand-in"].warnings())
     assert "stand-in" in text
     assert not ALLOYS["stainless as drawn"].warnings()
+    assert ALLOYS["stainless as drawn"].is_linear
 
 
 def test_modulus_outside_the_published_range_warns():
