@@ -105,9 +105,8 @@ class Support:
     def moved(self, rotation: Array, position: Array) -> Support:
         """Return the support turned by `rotation` (3, 3), then shifted by `position` (3,)."""
         back = np.zeros((6, 6))  # motion of the old origin in old axes from the motion q in the new ones
-        at = -rotation.T @ position
         back[:3, :3] = back[3:, 3:] = rotation.T
-        back[:3, 3:] = motion_matrix(at)[:, 3:] @ rotation.T
+        back[:3, 3:] = rotation.T @ motion_matrix(position)[:, 3:]
         return replace(
             self, stiffness=back.T @ self.stiffness @ back, points=self.points @ rotation.T + position,
             normals=self.normals @ rotation.T, pressure=self.pressure @ back, shear=rotation @ self.shear @ back,

@@ -13,6 +13,7 @@ from biomech.mechanics.poses import Array
 from biomech.tooth.layer.elements import table
 
 Indices = NDArray[np.int64]
+_LEAST = 1e-9  # of the mean area
 
 
 class Block(NamedTuple):
@@ -56,17 +57,18 @@ class Geometry(NamedTuple):
 
 
 def geometry(mesh: LayerMesh, block: Block) -> Geometry:
-    """Return the geometry of a block; an element folded over or without area raises InputError with its place."""
+    """Return the geometry of a block; an element without area or folded over raises InputError with its place."""
     rule = table(block.nodes.shape[1])
     corners = mesh.points[block.nodes]
     position = rule.value @ corners
     along = np.einsum("qak,eki->eqai", rule.slope, corners)
     vector = np.cross(along[:, :, 0], along[:, :, 1])
     size = np.linalg.norm(vector, axis=-1)
-    if not size.min() > 0.0:
-        where = position[np.unravel_index(int(np.argmin(size)), size.shape)]
-        at = ", ".join(f"{x:.2f}" for x in where)
-        raise InputError(f"the root surface has an element without area near ({at}) mm; repair the mesh")
+    upright = np.einsum("eqi,ei->eq", vector, vector.mean(axis=1)) > 0.0
+    if not (size.min() > _LEAST * size.mean() and upright.all()):
+        worst = int(np.argmin(np.where(upright, size, 0.0)))
+        at = ", ".join(f"{x:.2f}" for x in position.reshape(-1, 3)[worst])
+        raise InputError(f"the root surface has an element without area or folded over near ({at}) mm; repair the mesh")
     first = np.linalg.norm(along[:, :, 0], axis=-1)
     shear = np.einsum("eqi,eqi->eq", along[:, :, 0], along[:, :, 1]) / first
     height = size / first

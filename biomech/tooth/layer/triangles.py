@@ -13,15 +13,22 @@ from biomech.tooth.roots import RootMesh
 QUADRATIC_UP_TO = 2000
 """Vertices up to which a mesh gets nodes in the middle of its edges: beyond, linear elements are fine enough."""
 
+_LEAST = 1e-9  # of the mean area
+
 
 def triangle_layer(root: RootMesh, thickness: Thickness, edge: float, *, curved: bool | None = None) -> LayerMesh:
     """Return the layer mesh of a root in the coordinates of `root`, whose vertices lie in the middle of the ligament.
 
     `edge` mm: height of the elements next to the crest; edges of `root` that leave the rim are divided until it is
     reached. `curved`: quadratic elements on a surface bent after the vertex normals, instead of linear ones on flat
-    triangles; by default up to `QUADRATIC_UP_TO` vertices. Raises InputError for a rim that is no closed line.
+    triangles; by default up to `QUADRATIC_UP_TO` vertices. Raises InputError for a rim that is no closed line and for
+    triangles without area.
     """
     check_rim(root)
+    corner = root.vertices[root.faces]
+    area = np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
+    if not area.min() > _LEAST * area.mean():
+        _refuse(root, root.faces[int(np.argmin(area)), 0], "with a triangle without area")
     points, normals, faces = _graded(root, edge)
     rim = np.zeros(len(points), dtype=np.bool_)
     rim[root.rim] = True
@@ -52,7 +59,7 @@ def check_rim(root: RootMesh) -> None:
 
 def _refuse(root: RootMesh, vertex: int, what: str) -> None:
     at = ", ".join(f"{x:.2f}" for x in root.vertices[vertex])
-    raise InputError(f"the root has a surface {what}, near ({at}) mm; repair the mesh")
+    raise InputError(f"the root has a surface {what} near ({at}) mm; repair the mesh")
 
 
 def _edges(faces: Indices) -> tuple[Indices, Indices]:
