@@ -88,8 +88,13 @@ def _both(one: Array, two: Array, width: float) -> Array:
     return np.maximum(one, two) + 0.25 * width * h * h
 
 
-def surface(field: Field, low: Array, high: Array, spacing: float) -> tuple[Array, NDArray[np.int64]]:
-    """Return vertices and outward triangles of the zero surface of `field` between the corners `low` and `high`."""
+def surface(
+    field: Field, low: Array, high: Array, spacing: float, tips: Array
+) -> tuple[Array, NDArray[np.int64]]:
+    """Return vertices and outward triangles of the zero surface of `field` between the corners `low` and `high`.
+
+    `tips` (n, 3): points of the surface sharper than the grid, which keep a vertex each.
+    """
     import pyvista
 
     size = np.ceil((high - low) / spacing).astype(int) + 1
@@ -97,13 +102,17 @@ def surface(field: Field, low: Array, high: Array, spacing: float) -> tuple[Arra
     grid["inside"] = field(np.asarray(grid.points, dtype=np.float64))
     found = grid.contour([0.0], scalars="inside").clean()
     points, triangles = np.asarray(found.points, dtype=np.float64), found.faces.reshape(-1, 4)[:, 1:]
-    return _spread(field, points, triangles.astype(np.int64))
+    return _spread(field, points, triangles.astype(np.int64), tips)
 
 
-def _spread(field: Field, points: Array, triangles: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64]]:
+def _spread(
+    field: Field, points: Array, triangles: NDArray[np.int64], tips: Array
+) -> tuple[Array, NDArray[np.int64]]:
     """Return the surface with vertices moved towards the middle of their neighbours and back onto it."""
     edges = np.concatenate([triangles[:, [k, (k + 1) % 3]] for k in range(3)])
     count = np.bincount(edges[:, 0])
+    held = [int(np.linalg.norm(points - tip, axis=1).argmin()) for tip in tips]
+    points[held] = tips
     for i in range(_ROUNDS):
         sums = [np.bincount(edges[:, 0], points[edges[:, 1], k]) / count for k in range(3)]
         normal = _gradient(field, points)
@@ -111,6 +120,7 @@ def _spread(field: Field, points: Array, triangles: NDArray[np.int64]) -> tuple[
         points = points + step - np.einsum("vi,vi->v", step, normal)[:, None] * normal
         for _ in range(2 if i < _ROUNDS - 1 else 6):
             points = points - np.clip(field(points), -0.2, 0.2)[:, None] * _gradient(field, points, unit=False)
+        points[held] = tips
     corner = points[triangles]
     outward = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
     facing = np.einsum("fi,fi->", outward, _gradient(field, corner.mean(axis=1))) > 0.0
@@ -132,9 +142,8 @@ def example(number: int, spacing: float) -> tuple[Array, NDArray[np.int64]]:
     wide = 0.5 * max(a.md_crown, a.bl_crown, a.bl_cervix) + 2.5
     low, high = np.array([-wide, -wide, -a.crown_length - 1.0]), np.array([wide, wide, tooth.root_length + 1.0])
     # off the planes of symmetry, so that no vertex of the grid lies on the surface
-    points, triangles = surface(inside(tooth), low + 0.013, high, spacing)
-    for root in tooth.roots:  # spreading blunts what is sharper than the grid
-        points[np.linalg.norm(points - root.apex, axis=1).argmin()] = root.apex
+    tips = np.array([root.apex for root in tooth.roots])
+    points, triangles = surface(inside(tooth), low + 0.013, high, spacing, tips)
     signs = np.array([1.0, -1.0, tooth.jaw_sign])
     return points * signs, triangles if np.prod(signs) > 0 else triangles[:, ::-1]
 

@@ -10,6 +10,7 @@ from biomech import __version__
 from biomech.cli.animate import animate
 from biomech.cli.comparing import compare
 from biomech.cli.course import course
+from biomech.cli.tooth_file import file_options
 
 _PLAIN = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
 
@@ -62,7 +63,8 @@ def report(file: Path, out: Path | None, changes: tuple[str, ...], quiet: bool) 
 
 
 @biomech.command(short_help="One tooth's support: stiffness, resistance, M/F.")
-@click.argument("number", type=str)
+@click.argument("tooth", metavar="NUMBER|FILE", type=str)
+@file_options
 @click.option("--bone-level", metavar="LENGTH", help='Cemento-enamel junction to crest, such as "3 mm".')
 @click.option("--root-length", metavar="LENGTH", help='Length of the longest root, such as "12 mm".')
 @click.option("--law", metavar="NAME", help="Ligament law; see `biomech list`.  [default: bilinear]")
@@ -73,14 +75,17 @@ def report(file: Path, out: Path | None, changes: tuple[str, ...], quiet: bool) 
 @click.option("--transition-strain", type=float, help="Strain where the second branch begins (bilinear).")
 @click.option("--poisson", type=float, help="Poisson's ratio of the ligament.")
 @click.option("--thickness", metavar="LENGTH", help='Thickness of the ligament, such as "0.2 mm".')
-def tooth(number: str, **options: str | float | None) -> None:
-    """Report the support of the tooth NUMBER (ISO 3950): stiffness, centre of resistance, M/F.
+@click.option("--picture", metavar="FILE.png", help="Draw the tooth with crest, long axis, bracket and resistance.")
+def tooth(tooth: str, **options: str | float | bool | None) -> None:
+    """Report the support of a tooth: stiffness, centre of resistance, M/F.
 
-    The values hold for small loads on an otherwise free tooth.
+    NUMBER (ISO 3950) takes the tooth of the handbooks. FILE takes the tooth's shape from a closed surface (STL, PLY,
+    OBJ, VTK, VTP, MSH), with --number, --unit and --buccal or --bracket; points and directions are coordinates of the
+    file. The values hold for small loads on an otherwise free tooth.
     """
     from biomech.cli.one_tooth import run
 
-    run(number, {key: value for key, value in options.items() if value is not None})
+    run(tooth, {key: value for key, value in options.items() if value is not None})
 
 
 @biomech.command(short_help="Print the JSON Schema of scenario files.")

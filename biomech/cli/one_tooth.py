@@ -1,26 +1,66 @@
-"""`biomech tooth`: one tooth's support."""
+"""`biomech tooth`: one tooth's support, from its number or a surface file."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
+from biomech.cli.tooth_file import is_file, split, tooth_from
 from biomech.errors import InputError
+
+if TYPE_CHECKING:
+    from biomech.studies.support import ToothSupport
 
 _LENGTHS = ("bone_level", "root_length", "thickness")
 _PRESSURES = ("young", "second_young")
 
 
-def run(number: str, options: Mapping[str, str | float]) -> None:
-    """Print the support of a tooth; `options` as given on the command line, quantities as text with units."""
+def run(name: str, options: Mapping[str, Any]) -> None:
+    """Print the support of a tooth, given by its number or a surface file, and draw it if asked.
+
+    `options` as given on the command line, quantities as text with units.
+    """
     from biomech.report import terminal
     from biomech.report.support import print_support
+
+    of_file, plain = split(options)
+    picture = plain.pop("picture", None)
+    law, model = str(plain.pop("law", "bilinear")), str(plain.pop("model", "springs"))
+    values = {key: _value(key, value) for key, value in plain.items()}
+    support = (_from_file if is_file(name) else _from_number)(name, of_file, law, model, values)
+    console = terminal()
+    print_support(support, console)
+    if picture is not None:
+        from biomech.render.tooth_picture import tooth_picture
+
+        console.print(f"Written: {tooth_picture(support, Path(picture))}", soft_wrap=True)
+
+
+def _from_number(
+    name: str, of_file: Mapping[str, Any], law: str, model: str, values: Mapping[str, float]
+) -> ToothSupport:
     from biomech.studies.support import tooth_support
     from biomech.tooth.anatomy import check_number
 
-    values = {key: _value(key, value) for key, value in options.items() if key not in ("law", "model")}
-    law, model = str(options.get("law", "bilinear")), str(options.get("model", "springs"))
-    found = check_number(int(number) if number.isascii() and number.isdigit() else number)  # type: ignore[arg-type]
-    print_support(tooth_support(found, law=law, model=model, **values), terminal())
+    if of_file:
+        option = next(iter(of_file)).replace("tooth_number", "number").replace("_", "-")
+        raise InputError(f"--{option} has no meaning without a surface file; name one instead of the number {name}")
+    number = check_number(int(name) if name.isascii() and name.isdigit() else name)  # type: ignore[arg-type]
+    return tooth_support(number, law=law, model=model, **values)
+
+
+def _from_file(
+    name: str, of_file: Mapping[str, Any], law: str, model: str, values: Mapping[str, float]
+) -> ToothSupport:
+    from biomech.ligaments import make_ligament
+    from biomech.studies.support import support_on
+
+    if "root_length" in values:
+        raise InputError(f"--root-length has no meaning with a surface file: the root is as long as in {name}")
+    layer = make_ligament(law, **{k: v for k, v in values.items() if k != "bone_level"})
+    level = values.get("bone_level")
+    return support_on(tooth_from(name, of_file, bone_level=level, thickness=layer.thickness), layer, model)
 
 
 def _value(key: str, value: str | float) -> float:

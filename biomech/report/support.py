@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from biomech.mechanics.poses import Array
     from biomech.studies.support import ToothSupport
+    from biomech.tooth.model import Tooth
 
 DEGREE = math.pi / 180.0
 _ROWS: tuple[tuple[str, Callable[[MomentToForce], float], int], ...] = (
@@ -52,9 +53,11 @@ def size_lines(support: ToothSupport) -> Iterator[str]:
     """Yield the sizes and the ligament the numbers belong to."""
     tooth, law = support.tooth, support.ligament
     yield (
-        f"root {tooth.root_length:g} mm, bone level {tooth.bone_level:g} mm below the cemento-enamel junction, "
+        f"root {tooth.root_length:.4g} mm, bone level {tooth.bone_level:.3g} mm below the cemento-enamel junction, "
         f"embedded {tooth.embedded_length:.1f} mm, area {tooth.surface.weights.sum():.0f} mm2"
     )
+    if tooth.shape is not None:
+        yield f"shape from {tooth.shape.source}: volume {tooth.shape.volume:.0f} mm3, crown {tooth.width:.1f} mm wide"
     units = {"young": " MPa", "second_young": " MPa", "thickness": " mm"}
     given = (
         f"{f.name.replace('_', ' ')} {getattr(law, f.name):g}{units.get(f.name, '')}" for f in fields(law)
@@ -101,6 +104,16 @@ def axes(support: ToothSupport) -> Table:
     return out
 
 
+def _origin(tooth: Tooth) -> Iterator[str]:
+    """Yield where the shape of the tooth comes from, and what was repaired or assumed."""
+    if tooth.shape is None:
+        yield f"Sizes of the tooth: averages of the handbooks of dental anatomy; table {tooth.anatomy.seen}"
+        return
+    yield f"Shape of the tooth: {tooth.shape.source}"
+    for note in tooth.shape.notes:
+        yield f"- {note}"
+
+
 def _words(support: ToothSupport, vector: Array) -> dict[str, float]:
     return directions(vector, support.tooth.side_sign, support.tooth.jaw_sign)
 
@@ -116,7 +129,7 @@ def notes(support: ToothSupport) -> Iterator[str]:
     )
     along = 1.0 / float(centre.planar["buccolingual"].mobility[1, 1])
     yield f"Stiffness along the long axis: {along:.2f} N/mm"
-    yield f"Sizes of the tooth: averages of the handbooks of dental anatomy; table {support.tooth.anatomy.seen}"
+    yield from _origin(support.tooth)
     yield f"Ligament: {support.ligament.provenance()}"
     for warning in support.ligament.warnings(support.model):
         yield f"Warning: {warning}"

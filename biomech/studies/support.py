@@ -50,6 +50,11 @@ def tooth_support(
     tooth = make_tooth(
         number, bone_level=bone_level, root_length=root_length, ligament_thickness=layer.thickness
     )
+    return support_on(tooth, layer, model)
+
+
+def support_on(tooth: Tooth, layer: Ligament, model: str = "springs") -> ToothSupport:
+    """Return the support of a `tooth`, from the handbook or a surface file, on the ligament `layer`; see above."""
     other = support_of(tooth, layer, model)
     k = support_matrix(tooth.surface, layer) if other is None else other.stiffness
     bracket, apex, edge = (tooth.landmarks[name] for name in ("bracket", "apex", "edge"))

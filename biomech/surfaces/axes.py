@@ -62,7 +62,8 @@ def find_axes(mesh: Mesh, source: Source, number: int, shape: Anatomy) -> Axes:
     cut = section(mesh, level * apical, apical)
     if line is None:
         origin = cut.centre
-        notes.append("the long axis passes through the middle of the tooth's section at the junction")
+        at = ruler.at(origin)
+        notes.append(f"the long axis passes through the middle of the tooth's section at the junction, {at}")
     else:
         origin = line + (level - line @ apical) * apical
     buccal, said = _buccal(mesh, source, ruler, apical, origin)

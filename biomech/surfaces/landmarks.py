@@ -61,7 +61,8 @@ def _bracket(
         below = usual if height is None else height
         point = _facial(mesh, float(edge[2]) + below)
         words = "the handbook's height" if height is None else "the height given"
-        notes = [f"no bracket was given: it stands amid the buccal side, {below:g} mm from the edge ({words})"]
+        at = source.ruler.at(axes.back(point))
+        notes = [f"no bracket was given: it stands amid the buccal side, {below:g} mm from the edge ({words}), at {at}"]
     if point[2] >= 0.0:
         raise InputError(
             f"bracket: its point lies {point[2]:.2f} mm apical of the cemento-enamel junction; allowed: on the crown. "

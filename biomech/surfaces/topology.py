@@ -32,8 +32,8 @@ class Ruler:
 
     def at(self, point: Array) -> str:
         """Return a point (3,), mm, as "(x, y, z) unit" of the file."""
-        values = np.round(np.asarray(point, dtype=np.float64) / self.factor, 9)
-        return "(" + ", ".join(f"{x + 0.0:.5g}" for x in values) + f") {self.unit}"
+        values = np.round(np.asarray(point, dtype=np.float64), 3) / self.factor
+        return "(" + ", ".join(f"{x + 0.0:.6g}" for x in values) + f") {self.unit}"
 
 
 def face_vectors(mesh: Mesh) -> Array:
