@@ -42,9 +42,12 @@ KINDS = {
         Kind("stiffness", "N/mm", ("N/mm", "N/m", "cN/mm", "gf/mm", "kgf/mm", "lbf/in"), "50 N/mm"),
         Kind("time", "day", ("hour", "day", "week", "month", "year", "days", "weeks", "months", "years"), "6 weeks"),
         Kind("speed", "mm/day", ("mm/day", "mm/week", "mm/month", "mm/year", "um/day"), "1 mm/month"),
+        Kind("temperature", "degC", ("degC", "degF", "K"), "36 degC"),
     )
 }
 """The kinds of quantity a scenario knows."""
+_DEGREES = {"degC": (1.0, 0.0), "°C": (1.0, 0.0), "degF": (5 / 9, -160 / 9), "°F": (5 / 9, -160 / 9), "K": (1.0, -273.15)}
+"""Of the units of temperature: what one degree is in degC, and where their zero lies. Temperatures are no differences."""
 
 
 def length(text: str) -> float:
@@ -77,6 +80,11 @@ def stiffness(text: str) -> float:
     return read("stiffness", text)
 
 
+def temperature(text: str) -> float:
+    """Return the temperature `text` ("36 degC", "97 degF") in degC. Raises InputError as `read` does."""
+    return read("temperature", text)
+
+
 def read(kind: str, text: Any) -> float:
     """Return the quantity `text` of a `kind` in KINDS as a float in the inside unit of that kind.
 
@@ -84,7 +92,8 @@ def read(kind: str, text: Any) -> float:
     finite, an unknown unit and a unit of another kind.
     """
     number, unit = split(kind, text)
-    return number * factor(kind, unit)
+    zero = _DEGREES.get(unit, (0.0, 0.0))[1] if kind == "temperature" else 0.0
+    return number * factor(kind, unit) + zero
 
 
 def split(kind: str, text: Any) -> tuple[float, str]:
@@ -112,6 +121,10 @@ def factor(kind: str, unit: str) -> float:
     """Return how many inside units of `kind` one `unit` is; raise InputError for an unknown or unfit one."""
     known = KINDS[kind]
     allowed = f"units of {kind}: {', '.join(known.units)}"
+    if kind == "temperature":
+        if unit not in _DEGREES:
+            raise InputError(f"has the unknown unit '{unit}'; {allowed}.{nearest(unit, known.units)}")
+        return _DEGREES[unit][0]
     quantity = _parse(unit)
     if quantity is None:
         raise InputError(f"has the unknown unit '{unit}'; {allowed}.{nearest(unit, known.units)}")

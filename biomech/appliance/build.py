@@ -9,14 +9,15 @@ import numpy as np
 from biomech.appliance.holds import bonded_offsets, hold_links
 from biomech.appliance.loads import tooth_loads
 from biomech.appliance.parts import Appliance, HoldPart, ToothPart, WirePart
+from biomech.appliance.rods import rod_of
 from biomech.appliance.teeth import TeethSetUp, number_teeth, set_up_teeth
 from biomech.appliance.wires import Layout, lay_out
 from biomech.mechanics.links import Linear, Links
 from biomech.mechanics.network import Network
-from biomech.mechanics.poses import Array, Pose, identity
+from biomech.mechanics.poses import Pose, identity
 from biomech.scenario import Scenario
 from biomech.tooth.support import RootBed
-from biomech.wire.rod import rod
+from biomech.wire.fibre_rod import FibreRod
 
 
 def build(scenario: Scenario, *, refine: int = 1) -> Appliance:
@@ -136,8 +137,7 @@ def _wire(
     for i, (_, pose) in bonded.items():
         offsets.rotation[i], offsets.position[i] = pose
     stiffness = layout.section.stiffness(layout.alloy.young, layout.alloy.poisson)
-    free = layout.free.relative_poses(layout.line)
-    whole = rod(layout.name, frames, stiffness, free, offsets=offsets)
+    whole, past = rod_of(layout, frames, offsets)
     riding = np.zeros(n + 1, dtype=bool)
     riding[list(bonded)] = True
     touched = riding[:-1] | riding[1:]
@@ -150,19 +150,18 @@ def _wire(
             groups.append(_part(whole, name, where, keep))
     length = np.linalg.norm(whole.law.rest[..., :3], axis=-1)  # type: ignore[attr-defined]
     part = WirePart(
-        layout.name, layout.section, layout.alloy, layout.line, frames, offsets, elements, length, np.asarray(stiffness)
-    )
+        layout.name, layout.section, layout.alloy, layout.line, frames, offsets, elements, length,
+        np.asarray(stiffness), past,
+    )  # fmt: skip
     return part, groups
 
 
 def _part(whole: Links, name: str, rows: np.ndarray, keep_offsets: bool) -> Links:
     law = whole.law
-    assert isinstance(law, Linear) and whole.offset_a is not None and whole.offset_b is not None
+    assert isinstance(law, Linear | FibreRod) and whole.offset_a is not None and whole.offset_b is not None
     offset_a = whole.offset_a.take(rows) if keep_offsets else None
     offset_b = whole.offset_b.take(rows) if keep_offsets else None
-    rest: Array = np.asarray(law.rest)[..., rows, :]
-    part = Linear(law.stiffness[..., rows, :, :], rest)
-    return Links(name, whole.a[rows], whole.b[rows], part, "pose", offset_a, offset_b)
+    return Links(name, whole.a[rows], whole.b[rows], law.take(rows), "pose", offset_a, offset_b)
 
 
 def _bed(teeth: Mapping[int, ToothPart]) -> Links | None:

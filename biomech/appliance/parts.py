@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from biomech.alloys import Alloy
+from biomech.appliance.rods import Past
 from biomech.archform import Curve
 from biomech.ligaments import Ligament
 from biomech.mechanics.network import Network
@@ -102,7 +103,8 @@ class WirePart:
     """One wire in the network, n elements between n + 1 stations.
 
     `s` (n + 1,) material coordinate, mm; `frames` (n + 1,) the frame each station rides on, `offsets` its pose in that
-    frame; `elements`: (n, 2) group and row of each element; `length` (n,) stress-free lengths, mm.
+    frame; `elements`: (n, 2) group and row of each element; `length` (n,) stress-free lengths, mm; `past` of a wire
+    with memory, None for an elastic one.
     """
 
     name: str
@@ -114,6 +116,7 @@ class WirePart:
     elements: np.ndarray
     length: Array
     stiffness: Array
+    past: Past | None = None
 
     def stations(self, poses: Pose) -> Pose:
         """Return the poses (..., n + 1) of the stations for frame poses (..., frames)."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -38,8 +38,9 @@ class Grip:
 class Layout:
     """A wire before it enters the network.
 
-    `fitted` is the curve it lies along in the mouth, at height `z`; `free` its stress-free shape; `line` (n + 1,) its
-    stations.
+    `fitted` is the curve it lies along in the mouth, at height `z`; `free` its stress-free shape, `opened` makes the
+    same shape widened further by so many mm, None without an opening; `line` (n + 1,) its stations. The alloy is at the
+    wire's temperature.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Layout:
     free: StressFree
     line: Array
     grips: list[Grip]
+    opened: Callable[[float], StressFree] | None = None
 
     def fitted_poses(self) -> Pose:
         """Return the poses (n + 1,) of the stations as the wire is laid in."""
@@ -69,11 +71,18 @@ def lay_out(name: str, scenario: Scenario, curve: Curve, placed: Mapping[int, Pl
     along = {number: _along(fitted, curve, place, model.out) for number, place in placed.items()}
     grips = _grips(model, scenario, along)
     _refuse_overlap(name, grips)
-    free = _stress_free(model, fitted, grips, along, jaw)
+    base = _free_curve(model, fitted)
+    free = _stress_free(model, base, grips, along, jaw)
+
+    def opened(by: float) -> StressFree:
+        return _stress_free(model, base.widened(by, by, "proportional"), grips, along, jaw)
+
     stops = [Stop(grip.at, i) for i, grip in enumerate(grips)]
     reach = _reach(name, model, grips, along)
     line = station_line(stops, free.kinks(), model.elements_per_span, refine, model.ends, reach)
-    return Layout(name, model, section_of(model), alloy_of(model), fitted, jaw * model.gingival, free, line, grips)
+    alloy = alloy_of(name, model, scenario.temperature)
+    further = None if model.opening is None else opened
+    return Layout(name, model, section_of(model), alloy, fitted, jaw * model.gingival, free, line, grips, further)
 
 
 def _reach(name: str, model: Wire, grips: list[Grip], along: Mapping[int, float]) -> tuple[float, float]:
@@ -108,10 +117,17 @@ def section_of(model: Wire) -> Section:
     return Rectangular(model.height, model.depth, model.bevel or 0.0)
 
 
-def alloy_of(model: Wire) -> Alloy:
-    """Return the alloy of a wire, with the scenario's own modulus when it gives one."""
+def alloy_of(name: str, model: Wire, mouth: float) -> Alloy:
+    """Return the alloy of wire `name` at its temperature (that of the mouth, C, unless stated otherwise).
+
+    With the scenario's own modulus when it gives one. Raises InputError for a temperature outside the alloy's law.
+    """
     alloy = ALLOYS.get(model.alloy)
-    return alloy if model.young is None else alloy.with_young(model.young)
+    alloy = alloy if model.young is None else alloy.with_young(model.young)
+    try:
+        return alloy.at(mouth if model.temperature is None else model.temperature)
+    except InputError as error:
+        raise InputError(f"wire.{name}: {error}") from None
 
 
 def _along(fitted: Curve, curve: Curve, place: Placement, out: float) -> float:
@@ -145,12 +161,11 @@ def _width(hold: Hold, scenario: Scenario) -> float:
 
 def _stress_free(
     model: Wire,
-    fitted: Curve,
+    curve: Curve,
     grips: list[Grip],
     along: Mapping[int, float],
     jaw: int,
 ) -> StressFree:
-    curve = _free_curve(model, fitted)
     return StressFree(
         curve,
         jaw * model.gingival,

@@ -77,6 +77,10 @@ class Law(ABC):
         """Return the strain (..., n, 6) from which links in this state are loaded when the activation grows."""
         return 0.0
 
+    def keeps_memory_of(self, other: Law) -> bool:
+        """Return whether links that followed the law `other` until now go on with what they remember."""
+        return type(other) is type(self)
+
     def elastic_from(self, state: State) -> Law:
         """Return these links as they are for small steps back from `state`; the laws that go by a path must say."""
         return self
@@ -102,6 +106,11 @@ class Linear(Law):
     def resting(self, state: State) -> Array | float:
         """See Law.resting: free of stress."""
         return self.rest
+
+    def take(self, rows: np.ndarray) -> Linear:
+        """Return the law of some of the links."""
+        rest: Array | float = self.rest if np.ndim(self.rest) == 0 else np.asarray(self.rest)[..., rows, :]
+        return Linear(self.stiffness[..., rows, :, :], rest)
 
     def energy(self, strain: Array, state: State) -> Array:
         """Return (e - rest)^T K (e - rest) / 2."""

@@ -49,10 +49,12 @@ def carried(old: Appliance, now: Moment, new: Appliance) -> tuple[Pose, list[Sta
 def _states(old: Appliance, now: Moment, new: Appliance) -> list[State]:
     """Return the memory of links that stay, by the name and size of their group; that of new links is blank."""
     states = new.network.start_states()
-    known = {g.name: (len(g), state) for g, state in zip(old.network.groups, now.states, strict=True)}
+    known = {g.name: (g, state) for g, state in zip(old.network.groups, now.states, strict=True)}
     for i, group in enumerate(new.network.groups):
-        size, state = known.get(group.name, (-1, None))
-        if size == len(group) and memory.alike(states[i], state):
+        was, state = known.get(group.name, (None, None))
+        if was is None or len(was) != len(group) or not group.law.keeps_memory_of(was.law):
+            continue
+        if memory.alike(states[i], state):
             states[i] = state
     return states
 

@@ -53,6 +53,23 @@ class Widen(Part):
         return self.left or 0.0, self.right or 0.0
 
 
+class Opening(Part):
+    """What was done by hand to the formed wire before it was tied in: opened beyond its shape, then let go."""
+
+    each_side: Annotated[float, q.length("-20 mm", "20 mm")] = Field(
+        description="how far its ends go outward at the last holds, on each side; negative: closed"
+    )
+    by: Literal["bending", "pulling"] = Field(
+        description=(
+            '"bending": bent all along, bit by bit and beyond, until it stands that far open when let go; "pulling": '
+            "held at its middle and pulled apart at its ends by so much, then let go"
+        )
+    )
+    relieved: bool = Field(
+        default=False, strict=True, description="stress-relieved afterwards: free of stress in the shape it then has"
+    )
+
+
 class ProgressiveTorque(Part):
     """Twist that grows evenly along the wire from one tooth to another (both included)."""
 
@@ -100,6 +117,9 @@ class Wire(Part):
     young: Annotated[float | None, q.Quantity("pressure", "5 GPa", "500 GPa")] = Field(
         default=None, description="Young's modulus instead of the alloy's"
     )
+    temperature: Annotated[float | None, q.Quantity("temperature", "0 degC", "60 degC")] = Field(
+        default=None, description="temperature of this wire; that of the mouth unless stated"
+    )
     shape: Annotated[str, q.Name("wire shape", q.wire_shapes)] = q.stated(
         "bracket line", 'stress-free shape; "bracket line" is passive'
     )
@@ -113,6 +133,9 @@ class Wire(Part):
         default=(), description='for shape = "points": [x, y] pairs'
     )
     widen: Widen | None = Field(default=None, description="widening of the stress-free shape")
+    opening: Opening | None = Field(
+        default=None, description="opening by hand before tying in; needs an alloy that yields"
+    )
     out: Annotated[float, q.offset("10 mm", q.FACING, 1)] = q.stated(
         "0 mm", "place of the wire off the bracket line; stored mm, positive: buccal"
     )

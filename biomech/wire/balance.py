@@ -44,6 +44,9 @@ class SectionResponse(Protocol):
     def energy(self, strain: Array, state: Any) -> Array:
         """Return the work per length (...) done on the way from `state` to `strain`, N."""
 
+    def same_wire(self, other: object) -> bool:
+        """Return whether states of the section `other` go on in this one."""
+
 
 class Memory(NamedTuple):
     """What elements remember: the states of their sections (..., n, 2), and of the last converged step the strain

@@ -19,7 +19,7 @@ import numpy as np
 
 from biomech.mechanics.links import Law, Linear, Links, Response
 from biomech.mechanics.poses import Array, Pose, ad, apply, pose_log
-from biomech.mechanics.states import mapped
+from biomech.mechanics.states import arrays_of, mapped
 from biomech.wire.balance import STEADY, Balance, Memory, SectionResponse
 from biomech.wire.rod import element_stiffness
 
@@ -47,6 +47,11 @@ class FibreRod(Law):
         """See Law.start."""
         return self.begin if self.begin is not None else self._fresh(self.rest.shape[-2])
 
+    def take(self, rows: np.ndarray) -> FibreRod:
+        """Return the law of some of the elements; their memory must be without a batch."""
+        begin = None if self.begin is None else mapped(lambda array: array[rows], self.begin)
+        return FibreRod(self.section, self.rest[..., rows, :], begin)
+
     def resting(self, state: Memory) -> Array:
         """See Law.resting: as the wire was left."""
         return self.rest + state.strain
@@ -70,6 +75,15 @@ class FibreRod(Law):
         sections = mapped(lambda a: a.reshape(*shape, *a.shape[1:]), found.state)
         memory = Memory(sections, strain - self.rest, found.half.reshape(*shape, 6))
         return Response(stress.reshape(*shape, 6), tangent.reshape(*shape, 6, 6), memory)
+
+    def keeps_memory_of(self, other: Law) -> bool:
+        """See Law.keeps_memory_of: not when another wire was put in, or the same one after another opening."""
+        if not isinstance(other, FibreRod) or not self.section.same_wire(other.section):
+            return False
+        if self.begin is None or other.begin is None:
+            return self.begin is other.begin
+        pairs = zip(arrays_of(self.begin), arrays_of(other.begin), strict=True)
+        return all(np.array_equal(a, b) for a, b in pairs)
 
     def elastic_from(self, state: Memory) -> Linear:
         """See Law.elastic_from."""

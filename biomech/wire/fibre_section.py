@@ -68,6 +68,14 @@ class FibreSection:
         self._torques = self.shear_fibres.area * self.shear_fibres.radius
         self._polar = self._torques * self.shear_fibres.radius
 
+    def same_wire(self, other: object) -> bool:
+        """Return whether `other` is a section of the same wire, maybe at another temperature."""
+        return isinstance(other, FibreSection) and (
+            self.section == other.section
+            and self.alloy.name == other.alloy.name
+            and self.alloy.young == other.alloy.young
+        )
+
     def start(self, shape: tuple[int, ...] = ()) -> State:
         """Return the state of sections (*shape) that have never been loaded."""
         if self.is_linear:

@@ -34,6 +34,11 @@ from biomech.errors import InputError
         ("time", "6 weeks", 42.0),
         ("time", "12 months", 365.25),
         ("speed", "1 mm/month", 1 / 30.4375),
+        # 0 C = 32 F = 273.15 K, and 100 C = 212 F (definitions)
+        ("temperature", "36 degC", 36.0),
+        ("temperature", "212 degF", 100.0),
+        ("temperature", "32 °F", 0.0),
+        ("temperature", "273.15 K", 0.0),
     ],
 )
 def test_reads(kind: str, text: str, value: float) -> None:

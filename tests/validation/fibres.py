@@ -5,7 +5,12 @@ from typing import NamedTuple
 import numpy as np
 
 
-class ElasticSection:
+class _Section:
+    def same_wire(self, other):
+        return other is self
+
+
+class ElasticSection(_Section):
     """Hooke's law for all six strains, without memory."""
 
     def __init__(self, elastic):
@@ -27,7 +32,7 @@ class Fibres(NamedTuple):
     before: np.ndarray
 
 
-class PlasticRectangle:
+class PlasticRectangle(_Section):
     """Fibres with isotropic hardening `hard` (tangent modulus over E / (1 - .)) in bending and stretch; shear and twist
     elastic. `plastic` strain per fibre; `before` the strain of the section at the last step, for the energy."""
 
