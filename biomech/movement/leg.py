@@ -22,7 +22,7 @@ Stop = Callable[[Moment], bool]
 class Track:
     """Moments of a leg: `times` (n,) days, poses as `rotation` (n, frames, 3, 3) and `position` (n, frames, 3) mm, and
     by link group the `memory` of its links: their states, every array with n moments in front; of the last moment also
-    how it was reached: `rate` (frames, 6), `lasted` and `ahead`, see Moment.
+    how it was reached: `rate` (frames, 6), `lasted` and `ahead`, see Moment. `errors` (n,) mm: of the step to each.
     """
 
     times: Array
@@ -32,6 +32,7 @@ class Track:
     rate: Array
     lasted: float
     ahead: float
+    errors: Array
 
     def __len__(self) -> int:
         return len(self.times)
@@ -44,10 +45,10 @@ def leg(
 
     Teeth rest for `lag` days first.
     """
-    moments = [start]
+    moments = [replace(start, error=0.0)]
     stopped = stop(start)
     if lag > 0.0 and not stopped:
-        moments.append(replace(start, time=min(start.time + lag, end)))
+        moments.append(replace(start, time=min(start.time + lag, end), error=0.0))
     if not stopped and moments[-1].time < end:
         for moment in march(mover, moments[-1], end, control):
             moments.append(moment)
@@ -69,6 +70,7 @@ def _track(moments: Sequence[Moment]) -> Track:
         moments[-1].rate,
         moments[-1].lasted,
         moments[-1].ahead,
+        np.array([m.error for m in moments]),
     )
 
 

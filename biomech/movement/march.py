@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -56,7 +56,8 @@ class Moment:
     """The appliance at one time: days since the course began, poses (1, frames), sockets included, and links' states.
 
     `rate` (frames, 6) body twist rates, per day, by which the frames came here over the last `lasted` days: the next
-    step starts its search from them; `ahead` days is a good next step, 0 when none is known.
+    step starts its search from them; `ahead` days is a good next step, 0 when none is known. `error` mm is the estimated
+    error of the step that came here, root mean square over teeth.
     """
 
     time: float
@@ -66,6 +67,7 @@ class Moment:
     rate: Array
     lasted: float = 0.0
     ahead: float = 0.0
+    error: float = 0.0
 
 
 class Mover:
@@ -217,11 +219,12 @@ def march(mover: Mover, start: Moment, end: float, control: Control) -> Iterator
             h *= 0.25
         else:
             way = _largest(pose_log(begin.inverse() @ mover.sockets_of(trial.poses)))
-            error = _mean(trial.error) / (control.tolerance * (max(elastic, way) + control.floor))
+            slip = _mean(trial.error)
+            error = slip / (control.tolerance * (max(elastic, way) + control.floor))
             new = h * min(_GROWTH, max(_WORST, _SAFETY * error ** (-1 / _SCHEME.order))) if error > 0 else _GROWTH * h
             new = control.largest if control.fixed else min(new, control.largest)
             if control.fixed or error <= 1.0:
-                now = _accept(mover, now, trial, now.time + h if h < left else end, new)
+                now = replace(_accept(mover, now, trial, now.time + h if h < left else end, new), error=slip)
                 yield now
             h = new
         taken += 1
