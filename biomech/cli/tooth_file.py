@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -45,8 +44,9 @@ def split(options: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
 
 
 def is_file(name: str) -> bool:
-    """Return whether what was named is a file rather than a tooth number."""
-    return not re.fullmatch(r"\s*[+-]?\d*\s*", name)
+    """Return whether what was named is meant as a file: it has an ending or a folder, or is there."""
+    path = Path(name)
+    return bool(path.suffix) or len(path.parts) > 1 or path.is_file()
 
 
 def tooth_from(name: str, options: Mapping[str, Any], *, bone_level: float | None, thickness: float) -> Tooth:
