@@ -113,7 +113,7 @@ def _made(
         number=int(number), anatomy=handbook, bone_level=level, crown_length=crown_length,
         root_length=float(mesh.vertices[:, 2].max()),
         bracket_height=float(marks["bracket"][2] + crown_length), ligament_thickness=thickness, roots=(), trunk=None,
-        surface=_quadrature(ligament),
+        surface=_quadrature(root, signs),
         landmarks=MappingProxyType({n: _frozen(marks[n] * signs + 0.0) for n in names}), shape=shape,
     )  # fmt: skip
 
@@ -171,8 +171,9 @@ def _mapped(root: RootMesh, signs: Array) -> RootMesh:
     return RootMesh(_frozen(mesh.vertices), mesh.triangles, root.rim, _frozen(root.normals * signs))
 
 
-def _quadrature(root: RootMesh) -> Surface:
-    surface = root_surface(root)
+def _quadrature(root: RootMesh, signs: Array) -> Surface:
+    """Return the quadrature in tooth axes of a root in (mesial, buccal, apical): twins of both sides have the same."""
+    surface = root_surface(root).mapped(signs)
     for array in (surface.points, surface.normals, surface.weights):
         array.setflags(write=False)
     return surface
