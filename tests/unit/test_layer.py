@@ -306,3 +306,12 @@ def test_a_layer_of_several_roots_is_one_piece():
         for block in mesh.blocks:
             np.minimum.at(linked, block.nodes, linked[block.nodes].min(axis=1, keepdims=True))
     assert np.all(linked == 0)
+
+
+def test_large_meshes_are_factorised_another_way_to_the_same_end(monkeypatch):
+    parts = embedded_root(make_tooth(16))
+    mesh = root_layer(*parts, lambda p: np.full(p.shape[:-1], T), 0.2)
+    layer = moduli(0.05, 0.49)
+    banded = film_support(mesh, layer).stiffness
+    monkeypatch.setattr("biomech.tooth.layer.film._BAND", 0)
+    assert relative(film_support(mesh, layer).stiffness, banded) < 1e-10

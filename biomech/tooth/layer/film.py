@@ -13,6 +13,9 @@ from biomech.tooth.layer.mesh import Block, Geometry, Indices, LayerMesh, geomet
 from biomech.tooth.support import motion_matrix
 from biomech.tooth.tractions import Support
 
+_BAND = 1_000_000
+"""Entries of the band beyond which a sparse factorisation is faster (measured)."""
+
 
 class Moduli(NamedTuple):
     """Moduli of the layer, MPa: `flowing` Ee = E/(1 - nu^2), `shear` G, `held` M - Ee, what holding adds to Ee."""
@@ -80,29 +83,49 @@ def _element(block: Block, g: Geometry, layer: Moduli) -> tuple[Array, Array]:
 
 
 def _solve(count: int, entries: list[tuple[Indices, Array]], load: Array) -> Array:
-    """Return the solution (count, 6) of the symmetric banded system; element nodes < 0 are left out."""
-    from scipy.linalg import LinAlgError, solveh_banded
-
-    width = max(_spread(nodes) for nodes, _ in entries)
-    band = np.zeros((width + 1) * count)
+    """Return the solution (count, 6) of the symmetric system; element nodes < 0 are left out."""
+    found = []
     for nodes, matrix in entries:
         row, column = np.broadcast_arrays(nodes[:, :, None], nodes[:, None, :])
         kept = (row >= column) & (column >= 0)
-        at = (row - column)[kept] * count + column[kept]
-        band += np.bincount(at, matrix[kept], minlength=len(band))
-    try:
-        out: Array = solveh_banded(band.reshape(width + 1, count), load, lower=True, check_finite=False)
-    except LinAlgError:
+        found.append((row[kept], column[kept], matrix[kept]))
+    row, column, value = (np.concatenate(x) for x in zip(*found, strict=True))
+    width = int((row - column).max(initial=0)) + 1
+    solution = _banded(row, column, value, width, load) if width * count <= _BAND else _sparse(row, column, value, load)
+    if solution is None or not np.isfinite(solution).all():
         raise InputError(
             "the pressure in the ligament is not determined: a part of the root surface has no rim at the crest"
-        ) from None
+        )
+    return solution
+
+
+def _banded(row: Indices, column: Indices, value: Array, width: int, load: Array) -> Array | None:
+    """Return the solution by a banded Cholesky factorisation, the best for handbook roots; None without one."""
+    from scipy.linalg import LinAlgError, solveh_banded
+
+    count = len(load)
+    band = np.bincount((row - column) * count + column, value, minlength=width * count).reshape(width, count)
+    try:
+        out: Array = solveh_banded(band, load, lower=True, check_finite=False)
+    except LinAlgError:
+        return None
     return out
 
 
-def _spread(nodes: Indices) -> int:
-    """Return the largest difference of the numbers of an element's nodes, those < 0 left out."""
-    highest = nodes.max(axis=1, keepdims=True)
-    return int((highest - np.where(nodes < 0, highest, nodes)).max())
+def _sparse(row: Indices, column: Indices, value: Array, load: Array) -> Array | None:
+    """Return the solution by a sparse factorisation, for large meshes; None where there is none."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.linalg import splu
+
+    below = row > column
+    rows, columns = np.concatenate([row, column[below]]), np.concatenate([column, row[below]])
+    matrix = coo_array((np.concatenate([value, value[below]]), (rows, columns)), shape=(len(load), len(load)))
+    try:
+        lu = splu(matrix.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    except RuntimeError:  # exactly singular
+        return None
+    out: Array = lu.solve(load)
+    return out
 
 
 def _part(block: Block, g: Geometry, excess: Array, layer: Moduli) -> tuple[Array, ...]:
