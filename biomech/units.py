@@ -46,8 +46,9 @@ KINDS = {
     )
 }
 """The kinds of quantity a scenario knows."""
-_DEGREES = {"degC": (1.0, 0.0), "°C": (1.0, 0.0), "degF": (5 / 9, -160 / 9), "°F": (5 / 9, -160 / 9), "K": (1.0, -273.15)}
-"""Of the units of temperature: what one degree is in degC, and where their zero lies. Temperatures are no differences."""
+_FAHRENHEIT = (5 / 9, -160 / 9)
+_DEGREES = {"degC": (1.0, 0.0), "°C": (1.0, 0.0), "degF": _FAHRENHEIT, "°F": _FAHRENHEIT, "K": (1.0, -273.15)}
+"""Of the units of temperature: what one degree is in degC, and where their zero lies."""
 
 
 def length(text: str) -> float:

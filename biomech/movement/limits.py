@@ -88,7 +88,8 @@ def wires_past(reading: Reading) -> Iterator[Flag]:
     for name, wire in reading.wires.items():
         if wire.utilisation > 1.0:
             share = 100 * wire.utilisation
-            text = f"wire '{name}' is past its elastic limit ({share:.0f} % of it): it would take a set"
+            does = "has taken a set" if wire.remembers else "would take a set"
+            text = f"wire '{name}' is past its elastic limit ({share:.0f} % of it): it {does}"
             yield Flag("wire", reading.day, None, text)
 
 

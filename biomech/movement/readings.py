@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from biomech.appliance import Appliance, WirePart
+from biomech.appliance.inside import inside
 from biomech.mechanics.links import Linear
 from biomech.mechanics.poses import Array, Pose, rotation_log
 from biomech.movement.march import Moment
@@ -18,10 +19,14 @@ _CUSPS = ("palatal cusp", "lingual cusp")
 
 @dataclass(frozen=True)
 class WireLeft:
-    """What a wire holds at one moment: `energy` N.mm stored in it, `utilisation` peak stress over elastic limit."""
+    """What a wire holds at one moment: `energy` N.mm stored in it, `utilisation` peak stress over elastic limit.
+
+    `remembers`: past its limit it has yielded, instead of being computed as if it had not.
+    """
 
     energy: float
     utilisation: float
+    remembers: bool = False
 
 
 @dataclass(frozen=True)
@@ -167,14 +172,17 @@ def _resistance(appliance: Appliance, number: int) -> Array:
 
 
 def _left(wire: WirePart, appliance: Appliance, moment: Moment) -> WireLeft:
+    if wire.past is not None:
+        found = inside(wire, moment.states)
+        return WireLeft(found.energy, float(found.stress.max(initial=0.0)) / wire.alloy.elastic_limit, True)
     energy, stress = 0.0, np.zeros((len(wire.length), 6))
     for group in np.unique(wire.elements[:, 0]):
         rows = wire.elements[:, 0] == group
         law, picked = appliance.network.groups[group].law, wire.elements[rows, 1]
-        found = moment.evaluation.responses[group].stress[0, picked]
+        carried = moment.evaluation.responses[group].stress[0, picked]
         strain = moment.evaluation.kinematics[group].strain[0, picked]
         assert isinstance(law, Linear)
-        energy += 0.5 * float((found * (strain - np.broadcast_to(law.rest, (len(rows), 6))[picked])).sum())
-        stress[rows] = found
+        energy += 0.5 * float((carried * (strain - np.broadcast_to(law.rest, (len(rows), 6))[picked])).sum())
+        stress[rows] = carried
     peak = float(np.max(wire.section.peak_stress(resultants(stress, wire.length)), initial=0.0))
     return WireLeft(energy, peak / wire.alloy.elastic_limit)

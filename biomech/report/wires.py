@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from biomech.outputs.force import GRAM_FORCE
-from biomech.report.words import decimals, number, table, way
+from biomech.report.words import NONE, decimals, number, table, way
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -21,6 +21,8 @@ def wire_tables(solution: Solution) -> Iterator[Table]:
     """Yield a table of all wires and one of the holds of each."""
     if solution.wires:
         yield stresses(solution)
+    if any(view.inner is not None for view in solution.wires.values()):
+        yield memories(solution)
     for name, view in solution.wires.items():
         if view.holds:
             yield holds(name, view)
@@ -41,6 +43,42 @@ def stresses(solution: Solution) -> Table:
     out.caption = "past limit: share of the wire's length whose peak stress is beyond the elastic limit"
     out.caption_justify = "left"
     return out
+
+
+def memories(solution: Solution) -> Table:
+    """Return what wires with memory went through: strain, set or martensite, what they keep, what force is left."""
+    out = table(
+        "Wires with memory: what they went through and what is left",
+        "wire", "strain", "by hand", "inside", "near tooth", "over", "opened", "kept", "taken out", "force left",
+    )  # fmt: skip
+    for name, view in solution.wires.items():
+        wire = view.inner
+        if wire is None:
+            continue
+        past = wire.past
+        amount = f"{wire.reading} {100 * wire.largest:.{2 if wire.reading == 'set' else 0}f} %"
+        by_hand = NONE if past.opening is None else f"{100 * past.strained:.2f} %"
+        kept = NONE if past.opening is None else _both(past.left)
+        left = NONE if wire.force_left is None else f"{100 * wire.force_left:.0f} %"
+        out.add_row(
+            name, f"{100 * wire.strain:.2f} %", by_hand, amount, str(wire.tooth),
+            f"{100 * wire.over:.0f} %", _both(past.held), kept, _both(wire.set_mm), left,
+        )  # fmt: skip
+    out.caption = (
+        "strain: axial, of the most strained fibre, now and by hand before. inside: its set or share of martensite; "
+        "over: the share of the length where there is any. opened, kept: how far the ends were held open by hand and "
+        "how far they stay open, mm a side (right / left where they differ). taken out: how much further out (-: in) "
+        "they stand than before tying in. force left: of what the wire would deliver if it did not yield"
+    )
+    out.caption_justify = "left"
+    return out
+
+
+def _both(pair: tuple[float, float] | None) -> str:
+    if pair is None:
+        return NONE
+    right, left = (f"{side + 0.0:.2f}" for side in pair)
+    return right if right == left else f"{right} / {left}"
 
 
 def holds(name: str, view: WireView) -> Table:

@@ -21,10 +21,10 @@ import biomech
 from biomech.errors import InputError, nearest
 from biomech.outputs import limits
 from biomech.outputs._arch import PLACES
+from biomech.studies.wire_record import wire_record
 
 if TYPE_CHECKING:
     from biomech.ligaments import Ligament
-    from biomech.outputs._wires import HoldForce, WireView
     from biomech.scenario import Expect, Scenario
     from biomech.studies.solve import Solution
 
@@ -56,7 +56,7 @@ def record(solution: Solution) -> dict[str, Any]:
         },
         "refinement": _refinement(solution),
         "teeth": {str(n): {"name": v.part.tooth.name, **solution.tooth(n)} for n, v in solution.teeth.items()},
-        "wires": {name: _wire(view) for name, view in solution.wires.items()},
+        "wires": {name: wire_record(view) for name, view in solution.wires.items()},
         "arch": _arch(solution),
         "ligament": _ligaments(solution),
         "bands": {band.name: _band(band) for band in bands()},
@@ -127,33 +127,6 @@ def _refinement(solution: Solution) -> dict[str, float] | None:
         "displacement_relative": change.displacement,
         "force_relative": change.force,
         "moment_relative": change.moment,
-    }
-
-
-def _wire(view: WireView) -> dict[str, Any]:
-    section, alloy = view.part.section, view.part.alloy
-    return {
-        "section": section.label(),
-        "alloy": alloy.name,
-        "alloy_source": alloy.source,
-        "alloy_seen": alloy.seen,
-        "young_MPa": alloy.young,
-        "elastic_limit_MPa": view.limit,
-        "peak_stress_MPa": view.peak,
-        "peak_over_limit": view.utilisation,
-        "peak_near_tooth": view.tooth,
-        "share_past_limit": view.past,
-        "holds": [_hold(hold) for hold in view.holds],
-    }
-
-
-def _hold(hold: HoldForce) -> dict[str, Any]:
-    return {
-        "tooth": hold.tooth,
-        "partner": hold.partner,
-        "kind": hold.kind,
-        "force_N": dict(hold.force),
-        "size_N": hold.size,
     }
 
 

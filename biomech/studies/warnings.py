@@ -11,6 +11,7 @@ from biomech.attachments.slot import Slot
 from biomech.mechanics.equilibrium import Equilibrium
 from biomech.outputs import ToothView
 from biomech.outputs._arch import ArchView
+from biomech.outputs._inner import Inner
 from biomech.outputs._wires import WireView
 from biomech.outputs.limits import PRESSURE, applied, place
 
@@ -18,6 +19,8 @@ ENGAGED = 0.5
 """Torque moment below which a wire counts as not engaged, N.mm."""
 LARGE_STRAIN = 0.35
 """Displacement over ligament thickness beyond which its laws are outside what was measured. Assumed."""
+NOTABLE_SET = 1e-4
+"""Set strain of a fibre from which a wire is said to have yielded. Assumed."""
 
 
 def warnings_of(
@@ -30,7 +33,9 @@ def warnings_of(
     """Return the warnings of a solution, the most important first."""
     out: list[str] = list(solved.history)
     for name, wire in wires.items():
-        if wire.utilisation > 1:
+        if wire.inner is not None:
+            out += _memory(name, wire.inner)
+        elif wire.utilisation > 1:
             out.append(
                 f"wire '{name}' is past its elastic limit: {wire.peak:.0f} MPa near tooth {wire.tooth} against "
                 f"{wire.limit:.0f} MPa, over {100 * wire.past:.0f} % of its length; it would take a set and deliver "
@@ -42,6 +47,32 @@ def warnings_of(
     if arch.force > 1e-6 * max(arch.throughput, 1.0):
         out.append(f"forces of the wires on the teeth do not balance: {arch.force:.2e} N left")
     return tuple(dict.fromkeys([*out, *appliance.warnings]))
+
+
+def _memory(name: str, wire: Inner) -> list[str]:
+    """Say what a wire with memory went through."""
+    out = []
+    if wire.strained > wire.strain_limit:
+        where = "in the hands" if wire.past.strained > wire.strain else f"near tooth {wire.tooth}"
+        out.append(
+            f"wire '{name}' would break {where}: a fibre is strained by {100 * wire.strained:.1f} %, beyond the "
+            f"{100 * wire.strain_limit:.1f} % at which its alloy does"
+        )
+    if wire.reading == "set" and wire.largest > NOTABLE_SET:
+        left = wire.force_left
+        force = "" if left is None else f"; it delivers {100 * left:.0f} % of the force of one that does not yield"
+        keeps = "" if wire.set_mm is None else f", and taken out it stands {_aside(wire.set_mm)} than before"
+        out.append(
+            f"wire '{name}' has yielded over {100 * wire.over:.0f} % of its length, most near tooth {wire.tooth} (set "
+            f"strain {100 * wire.largest:.2f} %){keeps}{force}"
+        )
+    return out
+
+
+def _aside(pair: tuple[float, float]) -> str:
+    """Say how much further out or in the right and left end of a wire stand."""
+    mean = 0.5 * (pair[0] + pair[1])
+    return f"{abs(mean):.2f} mm a side {'wider' if mean >= 0 else 'narrower'}"
 
 
 def _play(appliance: Appliance, teeth: Mapping[int, ToothView]) -> list[str]:

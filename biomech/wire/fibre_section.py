@@ -152,6 +152,23 @@ class FibreSection:
         found = self.alloy.readings(np.moveaxis(state.axial, -2, 0))
         return {name: np.abs(values).max(axis=-1) for name, values in found.items()}
 
+    def peak_stress(self, state: State) -> Array:
+        """Return the largest |stress| (...) of the fibres, MPa: axial, or sqrt 3 times that of the shear fibres."""
+        if self.is_linear:
+            raise ValueError("a linear section has no fibres: see Section.peak_stress")
+        axial = self.alloy.respond(*self._axial(state.strain, state)).stress
+        torsion = self.shear.respond(*self._torsion(state.strain, state)).stress
+        return np.asarray(np.maximum(np.abs(axial).max(axis=-1), np.sqrt(3.0) * np.abs(torsion).max(axis=-1)))
+
+    def stored(self, state: State) -> Array:
+        """Return the energy (...) that sections could give back, N.mm/mm."""
+        elastic = 0.5 * state.strain**2 * self.elastic
+        if self.is_linear:
+            return np.asarray(elastic.sum(axis=-1))
+        out: Array = elastic[..., 1] + elastic[..., 2]
+        out = out + self.alloy.stored(np.moveaxis(state.axial, -2, 0)) @ self.fibres.area
+        return out + self.shear.stored(np.moveaxis(state.torsion, -2, 0)) @ self.shear_fibres.area
+
     def fibre_strain(self, strain: Array) -> Array:
         """Return the axial strain (..., f) of the fibres."""
         out: Array = strain[..., _BENDING] @ self._place

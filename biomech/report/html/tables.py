@@ -11,6 +11,7 @@ from biomech.appliance import ToothPart
 from biomech.mechanics.poses import Array, pose_exp
 from biomech.outputs._arch import PLACES
 from biomech.report.html.markup import Raw, brief, join, number, table
+from biomech.report.html.memory import memory_table
 from biomech.report.html.steps import Step, part_of
 
 WAYS = ("mesial", "buccal", "occlusal")
@@ -151,6 +152,7 @@ def wire_tables(record: Mapping[str, Any]) -> Raw:
     each = [[("wire, tooth", 1), ("hold", 1), *((w, 1) for w in WAYS), ("size", 1)]]
     return join(
         table("Wires.", head, rows, words=(1, 2)),
+        memory_table(wires),
         table("Force on the tooth by each hold, N (+ mesial, + buccal, + occlusal).", each, holds, words=(1,)),
     )
 
