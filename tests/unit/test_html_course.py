@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from dataclasses import replace
 from functools import cache
 from html import unescape
 
@@ -13,9 +14,13 @@ import pytest
 from solved import TEXT
 
 from biomech.cli import main
+from biomech.mechanics.links import Linear
+from biomech.report.html.checks import balance, residual
 from biomech.report.html.course import write_course_report
+from biomech.report.html.course_checks import checked_course
 from biomech.scenario import Scenario
 from biomech.studies.course import run_course
+from biomech.studies.course_files import measures_before
 
 COURSE = """
 [course]
@@ -73,8 +78,77 @@ def test_visits_curves_and_the_scenario_are_there(page):
     assert again.document == course().scenario.document and again.course is not None
 
 
-def test_command_line_runs_the_course(tmp_path, monkeypatch):
+def test_widths_have_one_zero_the_arch_before_the_wires(page):
+    before, last = measures_before(course()), course().readings[-1]
+    shown = [s["motions"] for s in steps(page)]
+    assert all(value == 0.0 for motion in shown[0] for value in motion)
+    gain = last.widths[3] - before.widths[3]
+    row = next(r for r in table_rows(page) if r[0] == "width between the canines")
+    assert float(row[1].replace("−", "-")) == pytest.approx(gain, abs=0.51e-3)
+    first, curve = course().readings[0].widths[3] - before.widths[3], curve_of(page, "Change of width")
+    assert abs(first) > 1e-3  # the wires, just laid in, have moved the teeth within their ligaments
+    assert curve[0] / curve[-1] == pytest.approx(first / gain, abs=0.02)
+
+
+def table_rows(page):
+    rows = re.findall(r"<tr>(.*?)</tr>", page, re.DOTALL)
+    return [[unescape(re.sub(r"<[^>]*>", "", cell)) for cell in re.findall(r"<t[hd].*?</t[hd]>", row)] for row in rows]
+
+
+def curve_of(page, title):
+    """Return the heights above zero of the first curve of a chart, in its own scale."""
+    chart = re.search(rf"<title>{title}</title>(.*?)</svg>", page, re.DOTALL)[1]
+    zero = float(re.search(r'class="axis"[^>]* y1="([\d.]+)"', chart)[1])
+    points = re.search(r'<polyline[^>]* points="([^"]+)"', chart)[1].split()
+    return [zero - float(p.split(",")[1]) for p in points]
+
+
+def checks_of(found):
+    return {c.what: c for c in found.checks}
+
+
+def test_checks_follow_from_the_course():
+    solutions = [course().solution_at(0), course().solution_at(-1)]
+    claim = {"met": False}
+    found = checks_of(checked_course(course(), solutions, [{"met": True}, claim]))
+    worst = max(s.equilibrium.residual[0] for s in solutions)
+    assert found["forces in equilibrium"].found.startswith(f"{worst:.1e}") and found["forces in equilibrium"].verdict == "met"
+    assert found["the equilibria are stable"].found == "2 of 2 moments shown"
+    errors = np.concatenate([leg.track.errors for leg in course().legs])
+    assert found["steps in time"].found.startswith(f"{(errors > 0).sum()} steps") and errors.max() > 0
+    assert "crowns" in found["mesh: every element halved, on the first day"].found
+    assert found["what the scenario expects of the course"].verdict == "NOT met"
+
+
+def test_what_fails_is_said_to_fail():
+    assert residual([1e-10, 3e-8], 1e-9, "").verdict == "NOT met"
+    assert balance(1e-4, 0.0, 2.0).verdict == "NOT met" and balance(1e-7, 0.0, 2.0).verdict == "met"
+    solution = course().solution_at(0)
+    network = solution.equilibrium.network
+    groups = [g.with_law(Linear(-g.law.stiffness, g.law.rest)) if isinstance(g.law, Linear) else g for g in network.groups]
+    found = replace(solution, equilibrium=replace(solution.equilibrium, network=network.replaced(groups), evaluated=None))
+    assert checks_of(checked_course(course(), [solution, found], []))["the equilibria are stable"].verdict == "NOT met"
+
+
+def test_what_was_not_checked_is_said(page):
+    text = unescape(page)
+    assert "no boundary was given for any tooth" in text and "elements were halved for the first day only" in text
+    bone = {str(n): {"buccal": "2 mm"} for n in course().readings[0].teeth}
+    told = replace(course(), scenario=course().scenario.changed({"course.bone": bone}))
+    assert not any("no boundary" in line for line in checked_course(told, [course().solution_at(0)], []).missing)
+
+
+def test_command_line_goes_on_from_what_the_course_left(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     (tmp_path / "case.toml").write_text(TEXT + COURSE, encoding="utf-8")
-    assert main(["report", "case.toml", "--quiet"]) == 0
-    assert "visit 1, day 14, found" in (tmp_path / "out" / "case" / "report.html").read_text(encoding="utf-8")
+    assert main(["report", "case.toml"]) == 0
+    report = tmp_path / "out" / "case" / "report.html"
+    assert "visit 1, day 14, found" in report.read_text(encoding="utf-8") and "All computed now" in capsys.readouterr().out
+    kept = {p.name: p.stat().st_mtime_ns for p in (tmp_path / "out" / "case" / "legs").iterdir()}
+    assert len(kept) == 3
+    assert main(["course", "case.toml", "--no-pictures"]) == 0
+    assert "Resumed: 3 of 3" in capsys.readouterr().out
+    assert main(["report", "case.toml", "--out", "elsewhere/r.html"]) == 0
+    assert "Resumed: 3 of 3" in capsys.readouterr().out and not (tmp_path / "elsewhere" / "legs").exists()
+    assert {p.name: p.stat().st_mtime_ns for p in (tmp_path / "out" / "case" / "legs").iterdir()} == kept
+    assert "3 of 3 stretches between visits were not computed again" in (tmp_path / "elsewhere" / "r.html").read_text("utf-8")

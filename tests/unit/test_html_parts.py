@@ -18,7 +18,7 @@ import biomech.report.html as package
 from biomech.mechanics.poses import identity
 from biomech.outputs import REGISTRY
 from biomech.report.html.charts import ticks
-from biomech.report.html.credibility import refine
+from biomech.report.html.checks import refine
 from biomech.report.html.geometry import AROUND_CROWN, carry, magnifications, mesh_data, teeth_data
 from biomech.report.html.markup import number, table, tag
 from biomech.report.html.sensitivity import sensitivity

@@ -22,6 +22,7 @@ from biomech.cli import main
 from biomech.errors import FileError, InputError
 from biomech.mechanics.poses import Pose, pose_exp
 from biomech.report.html import Whole, report_text, write_report
+from biomech.report.html.checks import Check, Checked
 from biomech.report.html.markup import number, tag
 from biomech.report.html.page import scenario_text
 from biomech.report.html.steps import steps_of
@@ -86,7 +87,7 @@ def test_content_policy_names_exactly_the_inline_code(page):
 def test_page_says_what_was_solved(page):
     text = unescape(page)
     for expected in ("Six front teeth [with] an overlay", "Does it print?", "Invented case.", CAUTION, "NOT met",
-                     "change when every element is halved: moments", "Force card", "Not covered by evidence", record(small())["versions"]["biomech"]):  # fmt: skip
+                     "mesh: every element halved, the result", "Force card", "Not covered by evidence", record(small())["versions"]["biomech"]):  # fmt: skip
         assert expected in text
     for warning in small().warnings:
         assert warning in text
@@ -209,10 +210,14 @@ def test_command_line(tmp_path, monkeypatch, capsys):
 def test_steps_of_a_whole_carry_notes_sections_and_one_scenario():
     solution = small()
     scenario = solution.scenario.changed({"title": "The whole course", "wire.main.torque": {}})
-    whole = Whole(scenario, ["as <found>", "as left"], tag("section", "More about it", id="more"))
+    claim = {"output": "end.day", "wanted": "at least 1", "value": 0.5, "met": False, "why": "so it goes", "problem": None}
+    found = Checked([Check("a <check>", "0.1", "0.2", "met")], ["all the rest"])
+    more = tag("section", "More about it", id="more")
+    whole = Whole(scenario, ["as <found>", "as left"], more, [claim], found)
     page = report_text([("one", solution), ("two", solution)], whole=whole)
     assert [s["note"] for s in data_of(page)["steps"][1:]] == ["as <found>", "as left"]
     assert "<h1>The whole course</h1>" in page and '<section id="more">' in page
     text = unescape(re.search(r'<pre class="scenario">(.*?)</pre>', page, re.DOTALL)[1])
     assert Scenario.parse(tomllib.loads(text)).document == scenario.document
-    assert "(the step with the largest force on a tooth)" in page and "What the scenario expects" not in page
+    assert "(the step with the largest force on a tooth)" in page and "so it goes" in page
+    assert "a &lt;check&gt;" in page and "all the rest" in page

@@ -7,11 +7,12 @@ from pathlib import Path
 
 from biomech.outputs._arch import PLACES
 from biomech.report.html.charts import over_time
+from biomech.report.html.course_checks import checked_course
 from biomech.report.html.figures import figure
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.page import Whole, write_report
 from biomech.studies.course import Course, Visit
-from biomech.studies.course_files import measures_before
+from biomech.studies.course_files import course_record, measures_before
 
 ZERO = "counted from the passive arch, before any wire was laid in"
 """The one zero of all movements and widths of a course."""
@@ -25,7 +26,10 @@ def write_course_report(course: Course, path: Path | str) -> Path:
     """
     stops = list(_stops(course))
     solutions = [(label, course.solution_at(i)) for i, label, _ in stops]
-    whole = Whole(course.scenario, [note for _, _, note in stops], join(_visits(course), _curves(course)))
+    outcomes = course_record(course)["expectations"]
+    found = checked_course(course, [solution for _, solution in solutions], outcomes)
+    notes, sections = [note for _, _, note in stops], join(_visits(course), _curves(course))
+    whole = Whole(course.scenario, notes, sections, outcomes, found)
     return write_report(solutions, path, whole=whole)
 
 

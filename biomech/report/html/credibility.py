@@ -2,31 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
-import numpy as np
-
-from biomech.appliance import build
-from biomech.errors import SolveError
-from biomech.mechanics.equilibrium import equilibrium
-from biomech.outputs import tooth_views
+from biomech.report.html.checks import Checked, checks_table
 from biomech.report.html.markup import Raw, brief, items, number, table, tag
 from biomech.report.html.sensitivity import most_moved, sensitivity
-from biomech.studies import Refinement, Solution
-from biomech.studies.solve import compare_meshes, settings_of
+from biomech.studies import Solution
 
-CHECKED = (
-    "beams: large bending (elastica, arcs, curved and buckling arches), stability and invariance under rotation of the "
-    "whole against closed forms and an independent beam program; bending rates, V and step bends and two-bracket force "
-    "systems against closed forms and published classes",
-    "sections: areas, inertias, torsion and peak stress against exact series and an independent program",
-    "teeth: root support and M/F ratios against closed forms; centres of resistance against published bands",
-    "arch forms: perimeters and curvature against formulas",
-    "slots, tubes and ties: force and stiffness of every law against its energy; torque play against the geometry of "
-    "the wire's corners",
-)
-"""What tests/validation and tests/contracts of the program compare with what."""
+TESTS = {
+    "wires": "wires: large bending (elastica, arcs, curved and buckling arches), stability and invariance under "
+    "rotation of the whole against closed forms and an independent beam program; bending rates, V and step bends and "
+    "two-bracket force systems against closed forms and published classes; sections against exact series and an "
+    "independent program",
+    "teeth": "teeth: root support and M/F ratios against closed forms; centres of resistance against published bands",
+    "form": "arch form: perimeter and curvature against formulas",
+    "holds": "slots, tubes and ties: force and stiffness of every law against its energy; torque play against the "
+    "geometry of the wire's corners",
+    "time": "movement in time: steady velocity under a constant load and exponential decay against a spring (closed "
+    "forms), order of the time rule, published speeds of translated canines",
+}
+"""What tests/validation and tests/contracts of the program compare with what, by the part of a scenario."""
 ELASTIC = "Displacements are initial and elastic: what the ligament does in the first minutes. They are not treatment."
 IN_TIME = (
     "Movement in time follows the rate law the scenario names. Published rates scatter widely: a course shows what "
@@ -45,20 +41,26 @@ PURPOSE = (
 )
 
 
-def credibility(solution: Solution, record: Mapping[str, Any], course: bool) -> Raw:
-    """Return the section on how far the numbers can be trusted; `course` when teeth have moved in time."""
+def credibility(solution: Solution, record: Mapping[str, Any], found: Checked, course: bool, label: str) -> Raw:
+    """Return the section on how far the numbers can be trusted.
+
+    `found` is what was checked; `course` when teeth have moved in time; sensitivity is that of `solution`, the step
+    called `label`.
+    """
     return tag(
         "section",
         tag("h2", "How far these numbers can be trusted"),
         tag("p", PURPOSE),
-        tag("h3", "This run"),
-        _run(solution, record, course),
+        tag("h3", "What was checked"),
+        checks_table(found),
+        tag("h3", "What was not checked"),
+        items(list(found.missing)),
         tag("h3", "Sensitivity"),
-        _sensitivity(solution),
+        _sensitivity(solution, label if course else None),
         tag("h3", "The program"),
-        tag("p", "The program's own tests compare it with results from outside. They belong to the version named below "
-            "and were not run again for this report."),
-        items(list(CHECKED)),
+        tag("p", "The program's own tests compare the parts used here with results from outside. They belong to the "
+            "version named below and were not run again for this report."),
+        items(list(_tests(solution, course))),
         tag("h3", "Inputs and their sources"),
         _inputs(solution, record),
         tag("h3", "Limits"),
@@ -67,65 +69,19 @@ def credibility(solution: Solution, record: Mapping[str, Any], course: bool) -> 
     )  # fmt: skip
 
 
-def _run(solution: Solution, record: Mapping[str, Any], course: bool) -> Raw:
-    solved, balance = record["convergence"], record["balance"]
-    through = balance["throughput_N"]
-    share = balance["force_N"] / through if through > 0 else 0.0
-    stable = "stable" if solved["stable"] else f"NOT stable ({solved['negative_pivots']} negative pivots)"
-    if solved["unstable_state_left"]:
-        stable += "; an unstable equilibrium was found first and left"
-    rows: list[list[object]] = [
-        ["relative residual", f"{solved['residual_relative']:.1e}", f"allowed {solved['tolerance_relative']:.0e}"],
-        ["Newton steps", str(solved["newton_steps"]), f"solved in {solution.seconds:.1f} s"],
-        ["stability", stable, "by the pivots of the tangent"],
-        [
-            "forces of the wires on all teeth, sum",
-            f"{balance['force_N']:.1e} N",
-            f"{share:.1e} of the sum of their sizes",
-        ],
-        ["their moments, sum", f"{balance['moment_N_mm']:.1e} N·mm", "about the global origin"],
-        ["mesh", _mesh(solution), "straight two-node elements, exact for end loads"],
-        *_fine(solution, course),
-    ]
-    return table("Convergence, balance and mesh.", [[("", 1), ("value", 1), ("note", 1)]], rows, words=(1, 2))
+def _tests(solution: Solution, course: bool) -> Iterator[str]:
+    """Yield what the program's tests compare with what, of the parts that this scenario uses."""
+    used = {
+        "wires": bool(solution.wires),
+        "teeth": any(view.part.ligament is not None for view in solution.teeth.values()),
+        "form": solution.scenario.arch.form != "straight",
+        "holds": bool(solution.appliance.holds),
+        "time": course,
+    }
+    yield from (text for key, text in TESTS.items() if used[key])
 
 
-def _mesh(solution: Solution) -> str:
-    parts = [f"{name}: {len(part.length)} elements" for name, part in solution.appliance.wires.items()]
-    return "; ".join(parts) or "no wires"
-
-
-def _fine(solution: Solution, course: bool) -> list[list[object]]:
-    """Return what changes on a mesh twice as fine, solving it if the solution does not say."""
-    name = "change when every element is halved"
-    try:
-        change = solution.refinement or (None if course else refine(solution))
-    except SolveError as error:
-        return [[name, "unknown", f"the finer mesh could not be solved: {error}"]]
-    if change is None:
-        return [[name, "unknown", "not computed for a course; refine a scenario of one moment"]]
-    note = "of the largest value over all teeth"
-    return [
-        [f"{name}: {what}", f"{100 * value:.2g} %", note]
-        for what, value in (("crowns", change.displacement), ("forces", change.force), ("moments", change.moment))
-    ]
-
-
-def refine(solution: Solution) -> Refinement | None:
-    """Return what changes when every element of the wires is halved; solves once more. Raises SolveError.
-
-    None when the teeth of the solution did not start where its scenario puts them, so that the two differ in more
-    than the mesh.
-    """
-    appliance = build(solution.scenario, refine=2)
-    for n, part in appliance.teeth.items():
-        if not np.array_equal(part.pose.position, solution.teeth[n].part.pose.position):
-            return None
-    solved = equilibrium(appliance.network, appliance.start, settings=settings_of(solution.scenario))
-    return compare_meshes(solution.teeth, tooth_views(appliance, solved))
-
-
-def _sensitivity(solution: Solution) -> Raw:
+def _sensitivity(solution: Solution, label: str | None) -> Raw:
     tooth = most_moved(solution)
     if tooth is None:
         return tag("p", "All teeth are held rigidly; nothing moves.")
@@ -135,7 +91,7 @@ def _sensitivity(solution: Solution) -> Raw:
     ]
     caption = (
         f"Change of the buccal displacement of tooth {tooth}, whose crown moves most, when a stiffness is 10 % higher; "
-        "µm, first order, from the exact derivative at the equilibrium."
+        f"µm, first order, from the exact derivative at the equilibrium{f', {label}' if label else ''}."
     )
     return table(caption, [[("10 % more of", 1), ("crown, µm", 1), ("apex, µm", 1)]], rows)
 

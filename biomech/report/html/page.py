@@ -14,6 +14,7 @@ import numpy as np
 
 from biomech.report.html import geometry
 from biomech.report.html.card import card, sources
+from biomech.report.html.checks import Checked, checked
 from biomech.report.html.credibility import credibility
 from biomech.report.html.figures import figures, over_steps
 from biomech.report.html.markup import Raw, items, join, table, tag
@@ -30,11 +31,16 @@ from biomech.studies.write import write_texts
 
 @dataclass(frozen=True)
 class Whole:
-    """What belongs to all steps of a course: the `scenario` they came from, a note for each step, more sections."""
+    """What belongs to all steps of a course: the `scenario` they came from, a note for each step, more sections.
+
+    `outcomes` of what the scenario expects of the course; `checked` what was checked in it.
+    """
 
     scenario: Scenario
     notes: Sequence[str]
     sections: Raw
+    outcomes: Sequence[Mapping[str, Any]]
+    checked: Checked
 
 
 def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str, *, whole: Whole | None = None) -> Path:
@@ -60,18 +66,20 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
     flat = occlusal(steps[-1], parts, factors[first_factor], data["mm_per_newton"])
     record = record_of(last)
     scenario = whole.scenario if whole else last.scenario
+    judged, judged_label = _heaviest(solutions) if whole else (last, label)
+    found = whole.checked if whole else checked(last, record)
     body = join(
         _heading(scenario, record),
         tag("main",
-            _findings(record, whole is not None),
+            _findings(record, whole),
             viewer(data, steps, flat, first_factor),
             whole.sections if whole else None,
-            card(*(_heaviest(solutions) if whole else (last, label)), CAUTION),
+            card(judged, judged_label, CAUTION),
             tag("section", tag("h2", "Figures"),
                 tag("div", figures(steps[-1], last), _course_figure(steps, parts), class_="plates"), id="figures"),
             tag("section", tag("h2", "Results"), _course_table(steps, parts), tooth_tables(steps[-1]),
                 arch_table(steps[-1], parts, record), wire_tables(record), id="results"),
-            credibility(last, record, in_time(solutions)),
+            credibility(judged, record, found, in_time(solutions), judged_label),
             tag("section", tag("h2", "Published bands"), sources(record)),
             _again([("", scenario)] if whole else [(name, s.scenario) for name, s in solutions], record)),
         tag("footer", tag("p", CAUTION)),
@@ -105,19 +113,20 @@ def _heading(scenario: Scenario, record: Mapping[str, Any]) -> Raw:
     )  # fmt: skip
 
 
-def _findings(record: Mapping[str, Any], course: bool) -> Raw:
-    """Return the warnings; what a scenario expects is of its first moment, so a course's last one does not tell."""
+def _findings(record: Mapping[str, Any], whole: Whole | None) -> Raw:
+    """Return the warnings, of a course those of its last step, and what became of what the scenario expects."""
     warnings = record["warnings"]
     body = items(warnings) if warnings else tag("p", "The program has nothing to warn of.")
-    return tag("section", tag("h2", "To be aware of at the last step" if course else "To be aware of"), body,
-               None if course else _expectations(record))  # fmt: skip
+    if whole is None:
+        return tag("section", tag("h2", "To be aware of"), body, _expectations(record["expectations"]))
+    return tag("section", tag("h2", "To be aware of at the last step"), body, _expectations(whole.outcomes))
 
 
-def _expectations(record: Mapping[str, Any]) -> Raw | None:
-    if not record["expectations"]:
+def _expectations(outcomes: Sequence[Mapping[str, Any]]) -> Raw | None:
+    if not outcomes:
         return None
     rows: list[list[object]] = []
-    for e in record["expectations"]:
+    for e in outcomes:
         value = e["problem"] if e["value"] is None else f"{e['value']:.4g}"
         rows.append([e["output"], e["wanted"], value, "met" if e["met"] else "NOT met", e["why"]])
     head = [[("output", 1), ("expected", 1), ("found", 1), ("", 1), ("why", 1)]]

@@ -1,0 +1,169 @@
+"""What was checked in the run a report shows, with the figures found, and what was not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from biomech.appliance import build
+from biomech.errors import SolveError
+from biomech.mechanics.contact import ContactLaw
+from biomech.mechanics.equilibrium import equilibrium
+from biomech.outputs import tooth_views
+from biomech.report.html.markup import Raw, table
+from biomech.studies import Refinement, Solution
+from biomech.studies.solve import compare_meshes, settings_of
+
+MET, FAILED, FIGURE, MISSING = "met", "NOT met", "a figure, no limit", "not computed"
+ROUNDING = 10.0
+"""Times the tolerance that is forgiven where the rounding of coordinates alone leaves it."""
+BALANCE = 1e-6
+"""Sum of the wires' forces on all teeth, relative to the sum of their sizes (at least 1 N), that is allowed."""
+
+
+@dataclass(frozen=True)
+class Check:
+    """One check of a run: what, the figure `found`, what it is held `against`, and the `verdict`."""
+
+    what: str
+    found: str
+    against: str
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Checked:
+    """All checks of a run, and sentences on what none of them covers."""
+
+    checks: Sequence[Check]
+    missing: Sequence[str]
+
+
+def verdict(good: bool) -> str:
+    """Return the word for a check that has a limit."""
+    return MET if good else FAILED
+
+
+def checked(solution: Solution, record: Mapping[str, Any]) -> Checked:
+    """Return what was checked in a solution of one moment; where the mesh was not refined, that is done here."""
+    solved = record["convergence"]
+    checks = [
+        residual([solution.equilibrium.residual[0]], solved["tolerance_relative"], "after "
+                 f"{solved['newton_steps']} Newton steps, {solution.seconds:.1f} s"),
+        _stable(solved),
+        balance(record["balance"]["force_N"], record["balance"]["moment_N_mm"], record["balance"]["throughput_N"]),
+        *walls([solution], settings_of(solution.scenario).contact_tolerance),
+        *mesh(solution, "the result"),
+        *expected(record["expectations"], "the scenario expects"),
+    ]  # fmt: skip
+    return Checked(checks, list(not_covered(solution)))
+
+
+def residual(found: Sequence[float], allowed: float, note: str) -> Check:
+    """Return the check of the forces left over at frames, the worst of some moments."""
+    worst = float(np.max(found))
+    return Check("forces in equilibrium", f"{worst:.1e} of the largest left over",
+                 f"{allowed:.0e} (ten times that where rounding is the limit); {note}",
+                 verdict(worst <= ROUNDING * allowed))  # fmt: skip
+
+
+def balance(force: float, moment: float, through: float, note: str = "") -> Check:
+    """Return the check that the wires' forces on all teeth add up to nothing, as action and reaction must."""
+    told = f"; {note}" if note else ""
+    return Check("wires push and pull alike", f"{force:.1e} N and {moment:.1e} N·mm left over",
+                 f"{BALANCE:.0e} of {through:.3g} N, the forces on all teeth added up by size{told}",
+                 verdict(force <= BALANCE * max(through, 1.0)))  # fmt: skip
+
+
+def _stable(solved: Mapping[str, Any]) -> Check:
+    left = "; an unstable equilibrium was found first and left" if solved["unstable_state_left"] else ""
+    what, against = "the equilibrium is stable", "no negative pivot of the tangent"
+    if solved["stable"] is None:
+        return Check(what, "cannot be judged: loads without a potential", against, MISSING)
+    pivots = solved["negative_pivots"]
+    return Check(what, f"{pivots} negative pivots{left}", against, verdict(pivots == 0))
+
+
+def walls(solutions: Sequence[Solution], tolerance: float) -> list[Check]:
+    """Return how far wires press into the walls of slots, tubes and ties, which stand for stiff contacts."""
+    deepest, pushing, count = 0.0, 0, 0
+    for solution in solutions:
+        evaluation = solution.equilibrium.evaluation
+        for group, kinematics in zip(solution.equilibrium.network.groups, evaluation.kinematics, strict=True):
+            if isinstance(group.law, ContactLaw):
+                depth = group.law.walls(kinematics.strain)[0]
+                deepest = max(deepest, float(depth.max(initial=0.0)))
+                pushing, count = pushing + int((depth > 0).sum()), count + depth.size
+    if count == 0:
+        return []
+    return [Check("contacts of wires with slots, tubes and ties", f"{pushing} of {count} push, {1e3 * deepest:.2g} µm "
+                  "deep at most", f"none pulls; the search for them ends at {tolerance:.0e} N·mm of force times gap",
+                  FIGURE)]  # fmt: skip
+
+
+def mesh(solution: Solution, where: str) -> list[Check]:
+    """Return what changes on a mesh twice as fine, solving it if the solution does not say."""
+    if not solution.appliance.wires:
+        return []
+    what = f"mesh: every element halved, {where}"
+    pieces = "; ".join(f"{name}: {len(part.length)} elements" for name, part in solution.appliance.wires.items())
+    try:
+        change = solution.refinement or refine(solution)
+    except SolveError as error:
+        return [Check(what, f"the finer mesh could not be solved: {error}", pieces, MISSING)]
+    if change is None:
+        return [Check(what, "its teeth have moved from where the scenario puts them", pieces, MISSING)]
+    found = ", ".join(
+        f"{name} {100 * value:.2g} %"
+        for name, value in (("crowns", change.displacement), ("forces", change.force), ("moments", change.moment))
+    )
+    return [Check(what, f"change, of the largest value: {found}", pieces, FIGURE)]
+
+
+def refine(solution: Solution) -> Refinement | None:
+    """Return what changes when every element of the wires is halved; solves once more. Raises SolveError.
+
+    None when the teeth of the solution did not start where its scenario puts them, so that the two differ in more
+    than the mesh.
+    """
+    appliance = build(solution.scenario, refine=2)
+    for n, part in appliance.teeth.items():
+        if not np.array_equal(part.pose.position, solution.teeth[n].part.pose.position):
+            return None
+    solved = equilibrium(appliance.network, appliance.start, settings=settings_of(solution.scenario))
+    return compare_meshes(solution.teeth, tooth_views(appliance, solved))
+
+
+def expected(outcomes: Sequence[Mapping[str, Any]], who: str) -> list[Check]:
+    """Return the check of a file's own claims, none when it makes none."""
+    if not outcomes:
+        return []
+    met = sum(bool(outcome["met"]) for outcome in outcomes)
+    good = verdict(met == len(outcomes))
+    return [Check(f"what {who}", f"{met} of {len(outcomes)} met", "the file's own claims", good)]
+
+
+def not_covered(solution: Solution) -> Iterator[str]:
+    """Yield what no check of a run covers, from what its scenario holds."""
+    wires = solution.scenario.wire
+    if any(getattr(hold, "slides", None) == "free" for wire in wires.values() for hold in wire.hold):
+        yield "Friction: wires held with slides = free were taken to slide without any."
+    rigid = [str(n) for n, view in solution.teeth.items() if view.part.ligament is None]
+    if rigid:
+        yield f"Movement of teeth held rigidly: {', '.join(rigid)}."
+    if wires:
+        yield (
+            "How much bracket position, slot size, bends and the stiffness of ties and ligatures matter: only the "
+            "stiffnesses in the table of sensitivity were varied."
+        )
+    yield "Whether crowns, roots and ligaments are those of a patient."
+
+
+def checks_table(found: Checked) -> Raw:
+    """Return the checks as a table."""
+    rows: list[list[object]] = [[c.what, c.found, c.against, c.verdict] for c in found.checks]
+    head = [[("check", 1), ("found", 1), ("allowed, or with what", 1), ("", 1)]]
+    return table("What was checked in this run.", head, rows, words=(1, 2, 3))
