@@ -17,7 +17,6 @@ def outline(rings: int, radius: float, length: float, inset: float) -> np.ndarra
     The root is the surface `inset` mm inside of r^2 = R^2 (1 - x/L), so that the middle of a ligament of twice that
     thickness is that paraboloid.
     """
-    s = np.sin(0.5 * np.pi * np.linspace(np.sqrt(1.0 + NECK / length), 0.0, rings))
     s = np.linspace(np.sqrt(1.0 + NECK / length), 0.0, rings)
     r, x = radius * s, length * (1.0 - s * s)
     normal = np.stack([2.0 * r, np.full_like(r, radius**2 / length)], axis=1)
