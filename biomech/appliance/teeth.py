@@ -13,8 +13,8 @@ from biomech.appliance.parts import ToothPart
 from biomech.appliance.prescribed import prescribed
 from biomech.appliance.words import malposition
 from biomech.archform import Curve, arch_form, through_points
-from biomech.errors import InputError
-from biomech.ligaments import Ligament, make_ligament
+from biomech.errors import InputError, nearest
+from biomech.ligaments import MODELS, Ligament, make_ligament
 from biomech.mechanics.poses import Pose
 from biomech.scenario import Bracket, Scenario, ToothEntry, ToothMesh
 from biomech.tooth.model import Tooth, make_tooth
@@ -91,7 +91,8 @@ def support_of(tooth: Tooth, ligament: Ligament | None, model: str) -> Support |
         from biomech.tooth.layer.supports import surface_support
 
         return surface_support(tooth, ligament)
-    raise InputError(f"unknown ligament model '{model}'; known: 'springs', 'surface'.")
+    known = ", ".join(f"'{name}'" for name in MODELS)
+    raise InputError(f"unknown ligament model '{model}'; known: {known}.{nearest(model, MODELS)}")
 
 
 def tooth_of(number: int, model: ToothEntry, ligament: Ligament | None) -> Tooth:

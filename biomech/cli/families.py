@@ -37,6 +37,7 @@ def families() -> Iterator[Table]:
     """Yield one table a family."""
     yield alloys()
     yield ligaments()
+    yield models()
     forms = table("Arch forms (arch.form, wire.NAME.shape)", "name", "summary", left=["summary"])
     from biomech.scenario.quantities import arch_forms
 
@@ -74,6 +75,16 @@ def ligaments() -> Table:
         values = (f"{f.name} {f.default:g}{units.get(f.name, '')}" for f in fields(law))
         out.add_row(name, _summary(law), ", ".join(values))
     out.add_row("rigid", "Teeth that cannot move.", "")
+    return out
+
+
+def models() -> Table:
+    """Return the ways a ligament may bear on a root."""
+    from biomech.ligaments import MODELS
+
+    out = table("Models of the ligament (ligament.model)", "name", "summary", left=["summary"])
+    for name, summary in MODELS.items():
+        out.add_row(name, summary)
     return out
 
 

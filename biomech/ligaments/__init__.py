@@ -32,6 +32,13 @@ SOFT_LIMIT = 0.3
 """Young's modulus (MPa) above which published crown displacements are not reproduced (derived)."""
 
 
+MODELS = {
+    "springs": "Springs side by side, each point of the root for itself; any law; good to poisson 0.45.",
+    "surface": "The pressure from one equation over the root; linear law; within 2 % of a solid to poisson 0.499.",
+}
+"""How a ligament may bear on a root, in words; made by `biomech.appliance.teeth.support_of`."""
+
+
 class Curve(NamedTuple):
     """One-dimensional law at strain e over the initial modulus: Gamma, g/e and dg/de with g = dGamma/de."""
 

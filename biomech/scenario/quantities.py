@@ -212,7 +212,9 @@ def ligament_laws() -> list[str]:
 
 def ligament_models() -> list[str]:
     """Return the names of the models of a ligament."""
-    return ["springs", "surface"]
+    from biomech.ligaments import MODELS
+
+    return list(MODELS)
 
 
 def rate_laws() -> list[str]:
