@@ -84,7 +84,16 @@ def _wire() -> dict[str, Any]:
     return _table(
         section=TEXT, alloy=TEXT, alloy_source=TEXT, alloy_seen=TEXT, young_MPa=NUMBER, elastic_limit_MPa=NUMBER,
         peak_stress_MPa=NUMBER, peak_over_limit=NUMBER, peak_near_tooth={"type": "integer"},
-        share_past_limit=NUMBER, holds=_list(hold),
+        share_past_limit=NUMBER, holds=_list(hold), memory=_or_null(_memory()),
+    )  # fmt: skip
+
+
+def _memory() -> dict[str, Any]:
+    sides = _or_null(_table(right=NUMBER, left=NUMBER))
+    return _table(
+        set_strain=MAYBE, martensite_share=MAYBE, largest_near_tooth={"type": "integer"}, share_changed=NUMBER,
+        largest_strain=NUMBER, opened_strain=MAYBE, fracture_strain=MAYBE, opened_mm=sides, opening_kept_mm=sides,
+        set_when_taken_out_mm=sides, force_left=MAYBE, elastic_force_N=MAYBE,
     )  # fmt: skip
 
 

@@ -29,17 +29,17 @@ def wire_record(view: WireView) -> dict[str, Any]:
 
 def _memory(wire: Inner) -> dict[str, Any]:
     """Return what a wire with memory went through; widths count on each side, right and left, outward."""
-    past = wire.past
+    past, kind = wire.past, wire.reading
     return {
-        "reading": wire.reading,
-        f"largest_{wire.reading}": wire.largest,
+        "set_strain": wire.largest if kind == "set" else None,
+        "martensite_share": wire.largest if kind == "martensite" else None,
         "largest_near_tooth": wire.tooth,
-        f"share_{'yielded' if wire.reading == 'set' else 'transformed'}": wire.over,
+        "share_changed": wire.over,
         "largest_strain": wire.strain,
-        "opened_strain": past.strained,
+        "opened_strain": None if past.opening is None else past.strained,
         "fracture_strain": wire.strain_limit,
         "opened_mm": _sides(past.held),
-        "opening_kept_mm": _sides(past.left),
+        "opening_kept_mm": None if past.opening is None else _sides(past.left),
         "set_when_taken_out_mm": _sides(wire.set_mm),
         "force_left": wire.force_left,
         "elastic_force_N": None if wire.force_left is None else sum(h.size for h in wire.elastic_holds or ()),

@@ -8,7 +8,7 @@ from typing import Any
 from biomech.report.html.markup import Raw, number, table
 
 _CAPTION = (
-    "Wires with memory. Strains: axial, of the most strained fibre, in the mouth and in the hands before. Opened, kept: "
+    "Wires with memory. Strains: axial, of the most strained fibre, now and by hand before. Opened, kept: "
     "how far the ends were held open by hand and how far they stay open when let go; taken out: how much further out "
     "(negative: in) they stand when taken out now than before tying in; mean of both sides. Force left: of what the "
     "wire would deliver if it did not yield."
@@ -27,13 +27,12 @@ def memory_table(wires: Mapping[str, Mapping[str, Any]]) -> Raw:
 
 
 def _row(name: str, memory: Mapping[str, Any]) -> list[object]:
-    over = memory.get("share_yielded", memory.get("share_transformed"))
     return [
-        name, _percent(memory["largest_strain"]), _percent(memory["opened_strain"] or None),
-        _percent(memory.get("largest_set")), _percent(memory.get("largest_martensite"), 0),
-        str(memory["largest_near_tooth"]), _percent(over, 0), number(_mean(memory["opened_mm"]), 2),
-        number(_mean(memory["opening_kept_mm"]), 2), number(_mean(memory["set_when_taken_out_mm"]), 2),
-        _percent(memory["force_left"], 0),
+        name, _percent(memory["largest_strain"]), _percent(memory["opened_strain"]), _percent(memory["set_strain"]),
+        _percent(memory["martensite_share"], 0), str(memory["largest_near_tooth"]),
+        _percent(memory["share_changed"], 0), number(_mean(memory["opened_mm"]), 2),
+        number(_mean(memory["opening_kept_mm"]), 2),
+        number(_mean(memory["set_when_taken_out_mm"]), 2), _percent(memory["force_left"], 0),
     ]  # fmt: skip
 
 
