@@ -38,15 +38,17 @@ def disk(across: int, radii: Array) -> Grid:
     the circle. Every point has its own number once.
     """
     square = core(across)
-    blocks = [square]
+    return merged([square, *fans(across, radii)])
+
+
+def fans(across: int, radii: Array) -> list[Array]:
+    """Return the lattices (2 n + 1, 2 across + 1, 2) of the four fans: mesial, buccal, distal, lingual; see `disk`."""
+    square = core(across)
     angle = np.linspace(-0.25 * np.pi, 0.25 * np.pi, 2 * across + 1)
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
     share = ((radii - CORE) / (1.0 - CORE))[:, None, None]
     fan = (1.0 - share) * square[-1] + share * circle
-    for quarter in range(4):
-        c, s = ((1, 0), (0, 1), (-1, 0), (0, -1))[quarter]
-        blocks.append(fan @ np.array([[c, s], [-s, c]]))
-    return merged(blocks)
+    return [fan @ np.array([[c, s], [-s, c]]) for c, s in ((1, 0), (0, 1), (-1, 0), (0, -1))]
 
 
 def core(across: int) -> Array:
@@ -80,7 +82,7 @@ def merged(blocks: list[Array]) -> Grid:
     for block in blocks:
         rows, columns = block.shape[:2]
         number = np.arange(rows * columns).reshape(rows, columns) + start
-        quads.append(_quads(number))
+        quads.append(lattice_quads(number))
         points.append(block.reshape(rows * columns, -1))
         start += rows * columns
     all_points, all_quads = np.concatenate(points), np.concatenate(quads)
@@ -103,7 +105,8 @@ def joined(points: Array, tolerance: float = 1e-7) -> tuple[Index, Index]:
     return first, place.ravel()
 
 
-def _quads(number: Index) -> Index:
+def lattice_quads(number: Index) -> Index:
+    """Return the quadrilaterals (Q, 8) of a lattice (2 m + 1, 2 n + 1) of point numbers."""
     low, high, middle = slice(None, -2, 2), slice(2, None, 2), slice(1, None, 2)
     parts = ((low, low), (high, low), (high, high), (low, high),
              (middle, low), (high, middle), (middle, high), (low, middle))  # fmt: skip

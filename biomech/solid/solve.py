@@ -30,12 +30,8 @@ class Condensed(NamedTuple):
 def factor(matrix: Any) -> Callable[[Array], Array]:
     """Return the solver of a symmetric positive definite sparse `matrix`, for right-hand sides (N, ...).
 
-    An optional faster direct solver (package pypardiso) is used for large matrices where it is installed.
+    Fast for the sheet of a ligament; for bodies see biomech.solid.fronts.
     """
-    if matrix.shape[0] > 30_000:
-        solver = _pardiso(matrix)
-        if solver is not None:
-            return solver
     from scipy.sparse.linalg import splu
 
     options = {"SymmetricMode": True}
@@ -45,17 +41,6 @@ def factor(matrix: Any) -> Callable[[Array], Array]:
         raise SolveError(f"solid model: its stiffness cannot be factorised ({error}); a part of it is not held: "
                          "check thickness and moduli") from None  # fmt: skip
     return found.solve  # type: ignore[no-any-return]
-
-
-def _pardiso(matrix: Any) -> Callable[[Array], Array] | None:
-    try:
-        import pypardiso
-    except ImportError:
-        return None
-    rows = matrix.tocsr()
-    solver = pypardiso.PyPardisoSolver()
-    solver.factorize(rows)
-    return lambda right: np.asarray(solver.solve(rows, np.ascontiguousarray(right)))
 
 
 def condense(matrix: Any, moved: Index, fixed: Index, motions: Array) -> Condensed:

@@ -37,13 +37,19 @@ class RootGrid:
 
 def root_grid(root: Paraboloid, fineness: float = 1.0) -> RootGrid:
     """Return the grid of a `root` that begins at the crest; `fineness` multiplies the elements both ways."""
-    across, rings = (max(1, round(fineness * n)) for n in (ACROSS, RINGS))
-    flat: Grid = disk(across, ring_radii(rings, GROWTH ** (RINGS / rings)))
+    across, radii = divisions(fineness)
+    flat: Grid = disk(across, radii)
     x, y = flat.points.T
     share = 1.0 - x * x - y * y
     radius = np.hypot(x, y)
     points = root.position(radius, np.arctan2(y, x))
     return RootGrid(points, normals(root, flat.points), share, flat.quads, flat.points)
+
+
+def divisions(fineness: float) -> tuple[int, Array]:
+    """Return the elements along a side of the square and the radii of the rings, see biomech.solid.grid.disk."""
+    across, rings = (max(1, round(fineness * n)) for n in (ACROSS, RINGS))
+    return across, ring_radii(rings, GROWTH ** (RINGS / rings))
 
 
 def normals(root: Paraboloid, place: Array) -> Array:
