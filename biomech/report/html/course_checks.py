@@ -71,8 +71,9 @@ def _time(course: Course) -> Iterator[Check]:
     )  # fmt: skip
     last = course.readings[-1]
     largest = float(np.abs([last.crown, last.apex]).max(initial=0.0))
+    total = f"{1e3 * errors.sum():.2g} µm if none of it were forgotten (mean over teeth; one may err more)"
     yield Check(
-        "all steps together", f"{1e3 * errors.sum():.2g} µm if none of it were forgotten (mean over teeth; one may err more)",
+        "all steps together", total,
         f"largest movement of a crown or apex at the end: {number(largest, 2)} mm", FIGURE,
     )  # fmt: skip
 
