@@ -44,8 +44,9 @@ class Support:
         for key, shape in wanted.items():
             if np.shape(getattr(self, key)) != shape:
                 raise InputError(f"support {key}: has shape {np.shape(getattr(self, key))}; allowed: {shape}")
-        for key in ("stiffness", "rigid"):
-            object.__setattr__(self, key, check_stiffness(getattr(self, key), f"support {key}"))
+        object.__setattr__(self, "stiffness", check_stiffness(self.stiffness, "support stiffness"))
+        same = np.allclose(self.rigid, self.stiffness, rtol=1e-12, atol=0.0)
+        object.__setattr__(self, "rigid", self.stiffness if same else check_stiffness(self.rigid, "support rigid"))
         for key in ("stiffness", "rigid", "weights", *wanted):
             getattr(self, key).setflags(write=False)
 

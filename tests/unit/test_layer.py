@@ -11,7 +11,7 @@ from biomech.tooth.layer.film import film_support, moduli
 from biomech.tooth.layer.furcation import root_layer
 from biomech.tooth.layer.mesh import Block, LayerMesh, geometry
 from biomech.tooth.layer.rings import GROWTH, graded, root_patch
-from biomech.tooth.layer.supports import Profile, embedded_root, mesh_support, root_support, surface_support
+from biomech.tooth.layer.supports import Profile, embedded_root, forget, mesh_support, root_support, surface_support
 from biomech.tooth.layer.triangles import triangle_layer
 from biomech.tooth.roots import Paraboloid, RootMesh
 from biomech.tooth.support import RootBed, support_matrix
@@ -227,14 +227,14 @@ def test_supports_read_from_the_cache_are_the_same(tmp_path, monkeypatch):
     monkeypatch.setenv("BIOMECH_CACHE", str(tmp_path))
     tooth, law = make_tooth(14), make_ligament("linear", poisson=0.47, young=0.123)
     first = surface_support(tooth, law)
-    root_support.cache_clear()
+    forget()
     (file,) = tmp_path.rglob("surface-*.npz")
     second = surface_support(tooth, law)
     assert all(np.array_equal(x, y) for x, y in zip(first.arrays().values(), second.arrays().values(), strict=True))
-    root_support.cache_clear()
+    forget()
     file.write_bytes(file.read_bytes()[:-100])
     assert np.array_equal(surface_support(tooth, law).stiffness, first.stiffness)
-    root_support.cache_clear()
+    forget()
 
 
 TEETH = [make_tooth(number) for number in (16, 14, 11, 21, 26)]

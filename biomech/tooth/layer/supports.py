@@ -54,6 +54,7 @@ class Profile:
         return lambda points: self.at((apical * points[..., 2] - top) / (bottom - top))
 
 
+@lru_cache(maxsize=128)
 def surface_support(tooth: Tooth, ligament: Ligament, waist: float = 1.0) -> Support:
     """Return the support of a tooth, in its frame and about its origin, by the surface equation of its ligament.
 
@@ -116,6 +117,12 @@ def edge_height(layer: Moduli, profile: Profile) -> float:
     """Return the height (mm) of elements next to the crest: the length over which the pressure rises there."""
     t = float(profile.at(np.zeros(1))[0])
     return float(np.clip(t * np.sqrt(layer.held / (12 * layer.shear)), _FINEST * t, _COARSEST))
+
+
+def forget() -> None:
+    """Forget the supports kept in memory (those on disk stay)."""
+    surface_support.cache_clear()
+    root_support.cache_clear()
 
 
 def _cached(inputs: Mapping[str, Any], mesh: Callable[[], LayerMesh], layer: Moduli) -> Support:
