@@ -12,7 +12,9 @@ from functools import cached_property
 
 import numpy as np
 
-from biomech.mechanics.links import Kinematics, Law, Links, Response, State
+from biomech.mechanics.bundles import Bundle, bundles_of, share_offsets
+from biomech.mechanics.kinematics import Kinematics
+from biomech.mechanics.links import Law, Links, Response, State
 from biomech.mechanics.loads import Loads
 from biomech.mechanics.poses import Array, Pose
 
@@ -21,11 +23,20 @@ Respond = Callable[[int, Law, Array, State], Response]
 
 @dataclass(frozen=True)
 class Evaluation:
-    """All groups of links at one configuration."""
+    """All groups of links at one configuration; `bundled` is the kinematics of every bundle of `bundles`."""
 
     kinematics: list[Kinematics]
     responses: list[Response]
     forces: list[Array]
+    bundles: list[Bundle]
+    bundled: list[Kinematics]
+
+    def materials(self, coupled: bool = False) -> list[Array]:
+        """Return the laws' tangents (batch, N, 6, 6) by bundle; `coupled`: with what friction couples in."""
+        tangents = [r.tangent for r in self.responses]
+        if coupled:
+            tangents = [r.tangent if r.coupling is None else r.tangent + r.coupling for r in self.responses]
+        return [bundle.gathered(tangents, 3) for bundle in self.bundles]
 
     @property
     def states(self) -> list[State]:
@@ -57,8 +68,8 @@ class Network:
         """Return the same network with other laws or loads; the topology must be unchanged."""
         new = Network(self.frames, self.fixed, groups or self.groups, loads or self.loads, self.labels)
         self.tangent_places()
-        for name in ("order", "band", "_maps", "free"):
-            if name in self.__dict__:
+        for name in ("order", "band", "_maps", "free", "bundles"):
+            if name in self.__dict__ and (name != "bundles" or share_offsets(new.groups, self.groups)):
                 new.__dict__[name] = self.__dict__[name]
         return new
 
@@ -98,20 +109,28 @@ class Network:
 
     @cached_property
     def _maps(self) -> tuple[list[np.ndarray], np.ndarray, np.ndarray]:
-        """Which of the 144 n entries of every group (loads last, 36 n) count; where they go; where forces go."""
+        """Which of a bundle's 144 n entries (loads last, 36 n) count; where they go; where the groups' forces go."""
         _, place = self.order
-        dofs = [np.concatenate([_dofs(place[g.a]), _dofs(place[g.b])], axis=1) for g in self.groups]
-        dofs.append(_dofs(place[self.loads.frame]))
-        pairs = [self._band_map(dof) for dof in dofs]
-        forces = np.concatenate([dof.ravel() for dof in dofs]) % (self.unknowns + 1)
+        loaded = _dofs(place[self.loads.frame])
+        dofs = [self._both(g) for g in (*(bundle.links for bundle in self.bundles), *self.groups)]
+        count = len(self.bundles)
+        pairs = [self._band_map(dof) for dof in (*dofs[:count], loaded)]
+        forces = np.concatenate([dof.ravel() for dof in (*dofs[count:], loaded)]) % (self.unknowns + 1)
         return [keep for keep, _ in pairs], np.concatenate([where for _, where in pairs]), forces
 
     def unknowns_of(self, group: int) -> np.ndarray:
         """Return the unknowns (n, 12) of both frames of a group's links; the number of unknowns for a fixed one's."""
-        _, place = self.order
-        g = self.groups[group]
-        out: np.ndarray = np.concatenate([_dofs(place[g.a]), _dofs(place[g.b])], axis=1) % (self.unknowns + 1)
+        out: np.ndarray = self._both(self.groups[group]) % (self.unknowns + 1)
         return out
+
+    def _both(self, links: Links) -> np.ndarray:
+        _, place = self.order
+        return np.concatenate([_dofs(place[links.a]), _dofs(place[links.b])], axis=1)
+
+    @cached_property
+    def bundles(self) -> list[Bundle]:
+        """The groups of links, those of the same kinematics together."""
+        return bundles_of(self.groups)
 
     def tangent_places(self) -> None:
         """Work out once where everything goes, so that copies made with `replaced` share it."""
@@ -130,15 +149,20 @@ class Network:
 
         `respond(number, law, strain, state)` may stand in for the laws' own response.
         """
-        kinematics, responses, forces = [], [], []
-        for i, (g, state) in enumerate(zip(self.groups, states, strict=True)):
-            k = g.evaluate(poses)
+        bundled = [bundle.links.evaluate(poses) for bundle in self.bundles]
+        parts = {i: k.part(rows) for b, k in zip(self.bundles, bundled, strict=True) for i, rows in b.members}
+        kinematics = [parts[i] for i in range(len(self.groups))]
+        responses = []
+        for i, (g, k, state) in enumerate(zip(self.groups, kinematics, states, strict=True)):
             strain = g.effective(k.strain, activation)
-            response = g.law.respond(strain, state) if respond is None else respond(i, g.law, strain, state)
-            kinematics.append(k)
-            responses.append(response)
-            forces.append(k.to_frames(response.stress))
-        return Evaluation(kinematics, responses, forces)
+            responses.append(g.law.respond(strain, state) if respond is None else respond(i, g.law, strain, state))
+        stresses = [r.stress for r in responses]
+        forces: dict[int, Array] = {}
+        for bundle, whole in zip(self.bundles, bundled, strict=True):
+            forces |= bundle.scattered(whole.to_frames(bundle.gathered(stresses, 2)))
+        return Evaluation(
+            kinematics, responses, [forces[i] for i in range(len(self.groups))], self.bundles, bundled
+        )
 
     def residual(self, evaluation: Evaluation, poses: Pose, activation: float = 1.0) -> Array:
         """Return internal minus applied generalised forces (batch, unknowns)."""
@@ -169,9 +193,8 @@ class Network:
 
     def flat_tangent(self, evaluation: Evaluation, poses: Pose) -> Array:
         """Return the tangent without any geometric part, as `tangent` does: Gauss-Newton, never negative."""
-        parts = [
-            k.flat_tangent(r.tangent) for k, r in zip(evaluation.kinematics, evaluation.responses, strict=True)
-        ]
+        whole = zip(evaluation.bundled, evaluation.materials(), strict=True)
+        parts = [k.flat_tangent(material) for k, material in whole]
         return self._assembled([*parts, np.zeros((1, len(self.loads), 6, 6))], poses, 1.0)
 
     def skew(
@@ -203,13 +226,11 @@ class Network:
         exact: bool,
         coupled: bool,
     ) -> list[Array]:
-        """Return the matrices of all groups (..., n, 12, 12) and of the loads (..., n, 6, 6)."""
+        """Return the matrices of all bundles (batch, N, 12, 12) and of the loads (..., n, 6, 6)."""
         if stresses is None:
             stresses = [r.stress for r in evaluation.responses]
-        parts = [
-            k.tangent(r.tangent + r.coupling if coupled and r.coupling is not None else r.tangent, m, exact)
-            for k, r, m in zip(evaluation.kinematics, evaluation.responses, stresses, strict=True)
-        ]
+        whole = zip(self.bundles, evaluation.bundled, evaluation.materials(coupled), strict=True)
+        parts = [k.tangent(material, bundle.gathered(stresses, 2), exact) for bundle, k, material in whole]
         return [*parts, -activation * self.loads.tangent(poses)]
 
     def _assembled(self, parts: Sequence[Array], poses: Pose, sign: float) -> Array:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from biomech.mechanics.banded import factor
-from biomech.mechanics.links import Kinematics, Links
+from biomech.mechanics.kinematics import Kinematics
+from biomech.mechanics.links import Links
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.poses import Array, Pose, rotation_exp
 
@@ -25,10 +26,12 @@ def strain_step(group: Links, kinematics: Kinematics, step: Array) -> Array:
 
 def predict(network: Network, evaluation: Evaluation, step: Array) -> list[Array]:
     """Return the link stresses (batch, n, 6) expected after body twists `step`, group by group: m + K B dq."""
-    return [
-        r.stress + np.matmul(r.tangent, strain_step(g, k, step)[..., None])[..., 0]
-        for g, k, r in zip(network.groups, evaluation.kinematics, evaluation.responses, strict=True)
-    ]
+    found: dict[int, Array] = {}
+    stresses = [r.stress for r in evaluation.responses]
+    for bundle, k, material in zip(evaluation.bundles, evaluation.bundled, evaluation.materials(), strict=True):
+        change = np.matmul(material, strain_step(bundle.links, k, step)[..., None])[..., 0]
+        found |= bundle.scattered(bundle.gathered(stresses, 2) + change)
+    return [found[i] for i in range(len(network.groups))]
 
 
 def newton_step(

@@ -85,7 +85,7 @@ class Creep(Law):
             inside = (trial > low) & (trial < high)
             new = np.where(inside, trial, 0.5 * (low + high))
             self._last = new
-            if np.abs(new - share).max(initial=0.0) < 1e-9:  # quadratic: what is left is its square
+            if np.abs(new - share).max(initial=0.0) < 1e-6:  # quadratic: what is left is about its square
                 return new
             share = new
         raise SolveError("the rate law has no solution for a step in time; check its parameters")
