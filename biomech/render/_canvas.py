@@ -28,7 +28,7 @@ def canvas(panels: int, title: str) -> tuple[Figure, Sequence[Axes]]:
 
     with rc_context({"font.size": 12, "axes.spines.top": False, "axes.spines.right": False}):
         figure = Sheet(figsize=SIZE, dpi=DOTS, layout="constrained")
-        axes = figure.subplots(panels, 1, sharex=True)
+        axes = figure.subplots(panels, 1, sharex=True, squeeze=False)[:, 0]
         figure.suptitle(title, fontsize=14, x=0.02, ha="left")
     for panel in axes:
         panel.grid(axis="y", color="#E0E0E0", linewidth=0.8)

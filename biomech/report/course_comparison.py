@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from biomech.outputs._arch import PLACES
 from biomech.report.words import decimals, number, table
-from biomech.studies.course_sentences import BANDS, band_of, course_sentences
+from biomech.studies.course_sentences import band_of, course_sentences
 from biomech.studies.record import place_key
 from biomech.studies.sentences import CANINE
 from biomech.studies.solve import CAUTION
@@ -56,14 +56,22 @@ def print_course_comparison(found: CourseComparison, console: Console) -> None:
     for out in tables(found):
         console.print(out)
         console.print()
-    bands = dict.fromkeys(BANDS.values())
-    _say(console, "Published, for orientation: " + "; ".join(f"{b.name}: {b.source}" for b in bands) + ".")
+    for text in published(found):
+        _say(console, text)
     for label, (law, source) in laws(found).items():
         _say(console, f"Rate law {law}{label}: {source}.")
     console.print()
     for label, course in zip(found.labels, found.courses, strict=True):
         _history(console, label, course)
     console.print(CAUTION, style="italic")
+
+
+def published(found: CourseComparison) -> Iterator[str]:
+    """Yield the sources of the bands that the tables show."""
+    paths = {row.path for rows in found.tables for row in rows if row.values.count(None) < len(row.values)}
+    shown = dict.fromkeys(band for path in sorted(paths) if (band := band_of(path)) is not None)
+    if shown:
+        yield "Published, for orientation: " + "; ".join(f"{b.name}: {b.source}" for b in shown) + "."
 
 
 def laws(found: CourseComparison) -> dict[str, tuple[str, str]]:
@@ -162,7 +170,8 @@ def cells(row: Row, columns: Sequence[int], most: int) -> list[str]:
             out.append(text)
             continue
         signed = text if change < 0 else f"+{text}"
-        told = row.unit not in ("", "%", "deg/mm") and percent is not None and base is not None and base > 0
+        amount = base is not None and base >= 10.0 ** (1 - places)  # one that shows two figures at least
+        told = amount and percent is not None and row.unit not in ("", "%", "deg/mm")
         out.append(f"{signed} ({_percent(percent or 0.0)})" if told else signed)
     return out
 

@@ -99,6 +99,17 @@ def _material(wire: Table, other: Table | None = None) -> str:
 
 def _phrases(fresh: Table, after: Table) -> Iterator[tuple[str, str]]:
     """Yield for each theme of `fresh` how to say there is none any more, and what is there now ("" for none)."""
+    yield from _form(fresh, after)
+    for key, name in _BENDS.items():
+        if key in fresh:
+            yield f"without any {name}", _bends(name, fresh[key])
+    for key, (without, say) in _SINGLE.items():
+        if key in fresh:
+            yield without, say(fresh[key])
+
+
+def _form(fresh: Table, after: Table) -> Iterator[tuple[str, str]]:
+    """Yield what is said of the shape of a wire, its place and its ends."""
     if any(key in fresh for key in _SHAPE):
         yield "", _shape(after)
     if "widen" in fresh:
@@ -109,19 +120,6 @@ def _phrases(fresh: Table, after: Table) -> Iterator[tuple[str, str]]:
             yield f"no longer {plus} of the bracket line", _placed(str(fresh[key]), plus, minus, same)
     if any(key in fresh for key in _SPAN):
         yield "", " ".join(["running", *(f"{key} {after[key]}" for key in _SPAN if key in after)])
-    if "ends" in fresh:
-        yield "", f"reaching {fresh['ends']} beyond its last holds"
-    for key, name in _BENDS.items():
-        if key in fresh:
-            yield f"without any {name}", _bends(name, fresh[key])
-    if "progressive_torque" in fresh:
-        yield "without progressive torque", _progressive(fresh["progressive_torque"])
-    if "v_bend" in fresh:
-        yield "without V bends", ", ".join(_v_bend(bend) for bend in _listed(fresh["v_bend"]))
-    if "hold" in fresh:
-        yield "", ", ".join(held(hold) for hold in _listed(fresh["hold"]))
-    if "elements_per_span" in fresh:
-        yield "", f"computed with {fresh['elements_per_span']} elements a span"
 
 
 def _shape(wire: Table) -> str:
@@ -150,6 +148,15 @@ def _widened(widen: Table | None) -> str:
         sides = [side.strip().removeprefix("-") for side in sides]
         return f"narrowed to {', '.join(sides)}{unit}{profile}"
     return f"widened to {', '.join(sides)}{unit}{profile}"
+
+
+def _opened(opening: Table | None) -> str:
+    if not opening:
+        return ""
+    side = str(opening["each_side"]).strip()
+    way = f"closed by {side.removeprefix('-')}" if side.startswith("-") else f"opened by {side}"
+    relieved = ", then stress-relieved" if opening.get("relieved") else ""
+    return f"{way} a side by hand before it is tied in ({opening['by']}{relieved})"
 
 
 def _placed(text: str, plus: str, minus: str, same: Sequence[str]) -> str:
@@ -195,6 +202,18 @@ def _tidy(text: Any) -> str:
         return f"{float(number):.4g}{space}{rest}"
     except ValueError:
         return str(text)
+
+
+_SINGLE: dict[str, tuple[str, Callable[[Any], str]]] = {
+    "ends": ("", lambda v: f"reaching {v} beyond its last holds"),
+    "progressive_torque": ("without progressive torque", _progressive),
+    "v_bend": ("without V bends", lambda v: ", ".join(_v_bend(bend) for bend in _listed(v))),
+    "opening": ("not opened by hand", _opened),
+    "temperature": ("", lambda v: f"at {v}"),
+    "hold": ("", lambda v: ", ".join(held(hold) for hold in _listed(v))),
+    "elements_per_span": ("", lambda v: f"computed with {v} elements a span"),
+}
+"""Keys that stand for themselves: how to say there is none any more, and what is there."""
 
 
 def _zero(text: str) -> bool:

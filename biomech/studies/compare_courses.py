@@ -16,7 +16,7 @@ from biomech.errors import InputError
 from biomech.studies.curves import Curves
 from biomech.studies.parallel import run_all
 from biomech.studies.rows import Row, rows
-from biomech.studies.stops import Stop, read_stops, state_at, usual
+from biomech.studies.stops import Stop, check_stops, read_stops, state_at, usual
 from biomech.studies.variants import Variant
 
 MIRRORED = 0.01
@@ -105,6 +105,7 @@ def compare_courses(
     have, and as `run_course`.
     """
     check(variants, teeth)
+    check_stops(at or ())
     begin = time.perf_counter()
     courses = run_all(variants, jobs=jobs, folder=folder, progress=progress)
     planned = [duration(v) for v in variants]

@@ -62,7 +62,7 @@ def movement_sentences(found: CourseComparison, tooth: int, i: int) -> Iterator[
         [_number(found, f"teeth.{tooth}.{at}_mm.buccal", k) for k in (i, 0)] for at in ("crown", "apex")
     )
     now, then = kind(crown, apex), kind(crown0, apex0)
-    ways = f"{now}, as {first}" if now == then else f"{now}; {first} {then}"
+    ways = f"{now}, as in the reference" if now == then else f"{now}; in the reference {then}"
     stand = "stand" if twin else "stands"
     yield (
         f"{after} {mine}, the crown{many} of {who} {stand} {_farther(crown, crown0)} than {first} "
@@ -110,7 +110,7 @@ def _tip(found: CourseComparison, tooth: int, i: int, who: str, many: str) -> It
     for k in (i, 0):
         each = per[k]
         texts.append(_angle(tips[k]) + (f" ({each:.1f} deg/mm of crown)" if isinstance(each, float) else ""))
-    text = f"The crown{many} of {who} tip{'' if many else 's'} {texts[0]}, against {texts[1]} {named(found, 0)}"
+    text = f"The crown{many} of {who} tip{'' if many else 's'} {texts[0]}, against {texts[1]} in the reference"
     cusp = _row(found, f"teeth.{tooth}.inner_cusp_mm.occlusal")
     if cusp is not None and isinstance(cusp.values[i], float) and isinstance(cusp.values[0], float):
         word = "palatal" if tooth < 30 else "lingual"

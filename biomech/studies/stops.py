@@ -64,22 +64,37 @@ def _stops(text: str, courses: Sequence[Curves], planned: Sequence[float]) -> It
     yield Stop(text, days)
 
 
-def _day(text: str, course: Curves, middle: float) -> float | None:
+def check_stops(texts: Sequence[str]) -> None:
+    """Raise InputError for texts that name no time of any course, before courses are run."""
+    for text in texts:
+        if text.strip() not in WORDS and _visit(text.strip()) is None:
+            _time(text.strip())
+
+
+def _visit(text: str) -> int | None:
+    """Return the number in "visit 3", None for another text."""
     word, _, number = text.partition(" ")
-    if word == "visit" and number.isdigit():
-        return next((v.day for v in course.visits if v.number == int(number) > 0), None)
+    return int(number) if word == "visit" and number.isdigit() else None
+
+
+def _time(text: str) -> float:
+    try:
+        day = read("time", text)
+    except InputError:
+        known = ", ".join(f'"{w}"' for w in WORDS)
+        raise InputError(f'"{text}" is no time of a course; allowed: {known}, "visit 2", "6 months"') from None
+    if day < 0.0:
+        raise InputError(f'"{text}" lies before the start of the course')
+    return day
+
+
+def _day(text: str, course: Curves, middle: float) -> float | None:
+    number = _visit(text)
+    if number is not None:
+        return next((v.day for v in course.visits if v.number == number > 0), None)
     if text == "end":
         return course.end
-    if text in ("start", "middle"):
-        day = middle if text == "middle" else 0.0
-    else:
-        try:
-            day = read("time", text)
-        except InputError:
-            known = ", ".join(f'"{w}"' for w in WORDS)
-            raise InputError(f'"{text}" is no time of a course; allowed: {known}, "visit 2", "6 months"') from None
-        if day < 0.0:
-            raise InputError(f'"{text}" lies before the start of the course')
+    day = {"start": 0.0, "middle": middle}[text] if text in ("start", "middle") else _time(text)
     return day if day <= course.end + SAME_DAY else None
 
 

@@ -150,4 +150,6 @@ def key_words(keys: Sequence[str]) -> list[str]:
     named = _COURSE_WORDS.get(re.sub(r"\[\d+\]", "", keys[0])) if len(keys) == 1 else None
     if named is not None:
         words = [*words[:-1], named]
+    elif len(words) > 1 and words[-2] == "reactivate":
+        words = [*words[:-2], f"re-activation of {words[-1]}"]
     return [{"widen": "widening"}.get(word, re.sub(r"\[(\d+)\]", r" \1", word).replace("_", " ")) for word in words]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+import signal
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -14,7 +16,7 @@ from biomech.scenario import Scenario
 from biomech.studies import parallel
 from biomech.studies.compare_courses import check, compare_courses, fellow, have_courses
 from biomech.studies.course import run_course
-from biomech.studies.curves import curves
+from biomech.studies.curves import Curves, curves
 from biomech.studies.stops import name_of, read_stops, state_at
 from biomech.studies.variants import Variant, vary
 
@@ -23,18 +25,26 @@ def without(s: Scenario) -> Scenario:
     return Scenario.parse({k: v for k, v in s.document.items() if k != "course"})
 
 
+@lru_cache(maxsize=1)
+def nine_days() -> Curves:
+    return curves(run_course(nine_scenario()))
+
+
+def nine_scenario() -> Scenario:
+    return scenario().changed({"course.duration": "9 days", "course.visit": []})
+
+
 def test_processes_give_the_same_numbers_as_one_course_by_itself() -> None:
-    for value in (0, 2):
-        alone = curves(run_course(scenario().changed({KEY: VALUES[value]})))
-        there = compared().courses[value]
-        np.testing.assert_array_equal(alone.times, there.times)
-        for a, b in zip(alone.readings, there.readings, strict=True):
-            for field in dataclasses.fields(a):
-                one, other = getattr(a, field.name), getattr(b, field.name)
-                np.testing.assert_array_equal(one, other) if isinstance(one, np.ndarray) else None
-                assert isinstance(one, np.ndarray) or one == other
-        assert [v.actions for v in alone.visits] == [v.actions for v in there.visits]
-        assert alone.flags == there.flags and alone.before == there.before
+    alone = curves(run_course(scenario().changed({KEY: VALUES[2]})))
+    there = compared().courses[2]
+    np.testing.assert_array_equal(alone.times, there.times)
+    for a, b in zip(alone.readings, there.readings, strict=True):
+        for field in dataclasses.fields(a):
+            one, other = getattr(a, field.name), getattr(b, field.name)
+            np.testing.assert_array_equal(one, other) if isinstance(one, np.ndarray) else None
+            assert isinstance(one, np.ndarray) or one == other
+    assert [v.actions for v in alone.visits] == [v.actions for v in there.visits]
+    assert alone.flags == there.flags and alone.before == there.before
 
 
 def test_a_second_run_goes_on_from_what_is_kept_whatever_it_is_compared_with() -> None:
@@ -90,7 +100,7 @@ def test_the_state_of_a_day_is_that_of_the_moments_around_it() -> None:
 
 def test_reading_between_moments_agrees_with_a_course_stopped_there() -> None:
     """A course cut at a day has a moment there: the curve read between moments must pass close to it."""
-    cut = curves(run_course(scenario().changed({"course.duration": "9 days", "course.visit": []})))
+    cut = nine_days()
     there, read = cut.readings[-1], state_at(compared().courses[0], 9.0)
     for i, number in enumerate(cut.teeth):
         assert read["teeth"][str(number)]["crown_mm"]["buccal"] == pytest.approx(there.crown[i, 1], abs=0.01)
@@ -123,7 +133,7 @@ def test_rows_and_the_foreground() -> None:
 
 
 def test_courses_of_different_length_and_other_teeth() -> None:
-    long, short = compared().courses[1], curves(run_course(scenario().changed({"course.duration": "9 days", "course.visit": []})))
+    long, short = compared().courses[1], nine_days()
     stops = read_stops(["visit 1", "end", "8 days"], [long, short], [42.0, 9.0])
     assert [s.days for s in stops] == [(8.0, 8.0), (42.0, 9.0), (14.0, None)]
     from biomech.studies.stops import usual
@@ -158,14 +168,30 @@ def test_teeth_asked_for_must_be_in_all() -> None:
     assert have_courses(both) and not have_courses([Variant("a", without(s))])
 
 
-def test_a_failure_names_its_variant_and_ends_the_others() -> None:
-    wild = scenario().changed({"course.visit[1].reactivate.overlay": "10 mm", "course.visit[1].date": "2025-01-02"})
-    both = [Variant("calm", scenario()), Variant("wild", wild)]
-    with pytest.raises(SolveError, match=r"^wild: (day 1 of the course|after visit 1)"):
-        compare_courses(both, jobs=2)
+def test_a_failure_names_its_variant_and_ends_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
     import multiprocessing
 
+    monkeypatch.setattr(parallel, "_there", _one_fails)
+    with pytest.raises(SolveError, match=r"^0\.5 mm: day 14 of the course: no equilibrium\n0\.5 mm: activate less$"):
+        parallel.run_all(vary(scenario(), KEY, VALUES), jobs=2)
     assert not multiprocessing.active_children()
+
+
+def test_what_a_process_says_of_an_error() -> None:
+    class Pipe(list[Any]):
+        send = list.append
+
+    heard = Pipe()
+    alone = scenario().changed({"course.visit[2].remove": []}).document
+    alone["wire"]["main"]["hold"][0]["teeth"] = [13]
+    before = [signal.getsignal(s) for s in (signal.SIGINT, signal.SIGTERM)]
+    try:
+        parallel._there(heard, alone, None)  # type: ignore[arg-type]
+    finally:
+        for s, handler in zip((signal.SIGINT, signal.SIGTERM), before, strict=True):
+            signal.signal(s, handler)
+    word, kind, text = heard[-1]
+    assert word == "failed" and kind is InputError and "main" in text
 
 
 def test_a_process_that_dies_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -194,9 +220,17 @@ def test_an_interrupt_ends_all_processes(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_jobs_and_stores() -> None:
     with pytest.raises(InputError, match="jobs = 0"):
         parallel.run_all(vary(scenario(), KEY, VALUES), jobs=0)
-    a, b = (parallel.store_of(folder(), Variant(label, scenario())).name for label in ("../x y", "…"))
-    assert a.startswith("x-y-") and b.startswith("variant-") and len(a) == len("x-y-") + 8
+    a, b = (parallel.store_of(folder(), Variant(label, scenario())) for label in ("../x y", "z"))
+    assert a == b and a.parent == folder() and a != parallel.store_of(folder(), Variant("z", nine_scenario()))
     assert parallel.cores() >= 1
+
+
+def _one_fails(pipe: Any, document: dict[str, Any], _: object) -> None:
+    import time
+
+    if document["course"]["visit"][0]["reactivate"]["overlay"] == "0.5 mm":
+        pipe.send(("failed", SolveError, "day 14 of the course: no equilibrium\nactivate less"))
+    time.sleep(60)
 
 
 def _dies(pipe: Any, *_: object) -> None:
