@@ -57,13 +57,13 @@ def test_fronts_solve_the_assembled_system():
 
 
 def test_rigid_limit_is_the_rigid_root(monkeypatch):
-    """With a tooth ten thousand times stiffer the body adds nothing: the two models share ligament, root and socket."""
-    hard = {body: Elastic(1e4 * m.young, m.poisson) for body, m in whole_module.HARD.items()}
+    """With a tooth a thousand times stiffer the body adds nothing: the two models share ligament, root and socket."""
+    hard = {body: Elastic(1e3 * m.young, m.poisson) for body, m in whole_module.HARD.items()}
     monkeypatch.setattr(whole_module, "HARD", hard)
     law = linear(0.68, 0.45)
     scale = np.sqrt(np.diag(rigid(law)))
     away = (whole(TOOTH, law, fineness=COARSE).compliance - rigid(law)) / np.outer(scale, scale)
-    assert np.abs(away).max() < 2e-5
+    assert np.abs(away).max() < 2e-4
 
 
 @pytest.mark.parametrize("young, poisson, bound", [(0.68, 0.45, 0.001), (0.2, 0.47, 0.001), (0.68, 0.49, 0.006)])
