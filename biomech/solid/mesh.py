@@ -6,7 +6,6 @@ Anatomical coordinates (mesial, buccal, apical), mm, so that a mesh is never mir
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 
@@ -14,6 +13,7 @@ from biomech.errors import InputError
 from biomech.mechanics.poses import Array
 from biomech.solid.grid import Index
 from biomech.solid.surface import RootGrid
+from biomech.tooth.layer.supports import Profile
 
 LIGAMENT, BONE, DENTINE, ENAMEL = range(4)
 """Numbers of the bodies."""
@@ -38,33 +38,14 @@ class SolidMesh:
     around: Index
 
 
-class Thickness(NamedTuple):
-    """Ligament thickness, mm: `mean` over the depth; `waist` times it in the middle of the root's depth.
-
-    1 is uniform. An hourglass of 0.15 mm in the middle and 0.38 mm at crest and apex (from memory) has the mean
-    0.227 mm and the waist 0.66; a parabola in the depth.
-    """
-
-    mean: float
-    waist: float = 1.0
-
-    def at(self, share: Array) -> Array:
-        """Return the thickness at shares (...) of the depth, 0 at the crest, 1 at the apex."""
-        if not 0.0 < self.mean <= 2.0:
-            raise InputError(f"ligament thickness = {self.mean!r} mm cannot be used; allowed: above 0, up to 2 mm")
-        if not 0.1 <= self.waist <= 1.4:
-            raise InputError(f"ligament waist = {self.waist!r} cannot be used; allowed: 0.1 to 1.4 (1: uniform)")
-        return np.asarray(self.mean * (self.waist + 3.0 * (1.0 - self.waist) * (2.0 * share - 1.0) ** 2))
-
-
-def ligament_mesh(grid: RootGrid, thickness: Thickness, layers: int = LAYERS) -> SolidMesh:
+def ligament_mesh(grid: RootGrid, profile: Profile, layers: int = LAYERS) -> SolidMesh:
     """Return the ligament over a root: `layers` elements from its surface outward along its normals.
 
     The rim of the ligament is perpendicular to the root; root and socket faces are node sets, the socket is held.
     """
     if layers < 1:
         raise InputError(f"solid mesh: {layers} layers through the ligament; allowed: 1, 2, 3 ...")
-    outward = grid.normals * thickness.at(grid.share)[:, None]
+    outward = grid.normals * profile.at(grid.share)[:, None]
     level = np.linspace(0.0, 1.0, 2 * layers + 1)
     lattice = grid.points + level[:, None, None] * outward
     hexes = extruded(grid.quads, len(grid.points), layers)

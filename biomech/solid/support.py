@@ -17,9 +17,10 @@ from biomech.ligaments import Ligament
 from biomech.mechanics.poses import Array
 from biomech.solid.grid import Index
 from biomech.solid.kernel import Strains, assemble, elasticity, element_stiffness, strain_matrices
-from biomech.solid.mesh import LAYERS, SolidMesh, Thickness, ligament_mesh
+from biomech.solid.mesh import LAYERS, SolidMesh, ligament_mesh
 from biomech.solid.solve import condense
 from biomech.solid.surface import root_grid
+from biomech.tooth.layer.supports import Profile
 from biomech.tooth.model import Tooth
 from biomech.tooth.roots import Paraboloid
 from biomech.tooth.support import motion_matrix
@@ -75,7 +76,7 @@ def support(
 
     `tooth`: a single-rooted tooth, or its embedded root alone, in anatomical axes, its rim the crest. The ligament
     reaches from the root surface outward by `ligament.thickness`, the mean if `waist` differs from 1 (hourglass, see
-    Thickness); the springs lie on its middle. `fineness` multiplies the number of elements over the root. At
+    Profile); the springs lie on its middle. `fineness` multiplies the number of elements over the root. At
     fineness 1 all entries are within 0.2 % of the converged ones to Poisson's ratio 0.499 (benchmarks/solid.py).
     Raises InputError for a root that cannot be meshed.
     """
@@ -83,7 +84,7 @@ def support(
         raise InputError(f"solid fineness = {fineness!r} cannot be used; allowed: 0.25 to 8")
     signs = tooth.signs if isinstance(tooth, Tooth) else np.ones(3)
     grid = root_grid(embedded_root(tooth), fineness)
-    mesh = ligament_mesh(grid, Thickness(ligament.thickness, waist), layers)
+    mesh = ligament_mesh(grid, Profile(ligament.thickness, waist), layers)
     return of_mesh(mesh, ligament, signs)
 
 

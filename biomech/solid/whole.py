@@ -21,10 +21,11 @@ from biomech.solid.body import tooth_body
 from biomech.solid.fronts import Fronts
 from biomech.solid.grid import Index
 from biomech.solid.kernel import Strains, elasticity, element_stiffness, strain_matrices
-from biomech.solid.mesh import BONE, DENTINE, ENAMEL, LIGAMENT, SolidMesh, Thickness, extruded, ligament_mesh
+from biomech.solid.mesh import BONE, DENTINE, ENAMEL, LIGAMENT, SolidMesh, extruded, ligament_mesh
 from biomech.solid.stress import MidLayer, middle
 from biomech.solid.support import embedded_root, reflected
 from biomech.solid.surface import divisions, root_grid
+from biomech.tooth.layer.supports import Profile
 from biomech.tooth.model import Tooth
 from biomech.tooth.support import motion_matrix
 
@@ -84,7 +85,7 @@ def whole(
         raise InputError(f"tooth {tooth.number}: bone = {bone!r} mm cannot be used; allowed: 0 (rigid) to 20 mm")
     if not 0.5 <= fineness <= 3.0:
         raise InputError(f"tooth {tooth.number}: fineness = {fineness!r} cannot be used; allowed: 0.5 to 3")
-    mesh, patch = _mesh(tooth, Thickness(ligament.thickness, waist), bone, fineness)
+    mesh, patch = _mesh(tooth, Profile(ligament.thickness, waist), bone, fineness)
     strains = strain_matrices(mesh.points, mesh.hexes)
     materials = {**HARD, BONE: JAW, LIGAMENT: Elastic(ligament.young, ligament.poisson)}
     table = np.array([materials[body] for body in range(len(materials))])
@@ -125,15 +126,15 @@ def at_bracket(compliance: Array, tooth: Tooth) -> Array:
     return np.asarray(move @ compliance @ move.T)
 
 
-def _mesh(tooth: Tooth, thickness: Thickness, bone: float, fineness: float) -> tuple[SolidMesh, Index]:
+def _mesh(tooth: Tooth, profile: Profile, bone: float, fineness: float) -> tuple[SolidMesh, Index]:
     """Return the mesh, the ligament first, and the facets (Q, 8) of the bracket's patch."""
     root = embedded_root(tooth)
     grid = root_grid(root, fineness)
-    layer = ligament_mesh(grid, thickness)
+    layer = ligament_mesh(grid, profile)
     body = tooth_body(tooth, root, *divisions(fineness))
     parts = [Part(layer.points, layer.hexes, layer.body)]
     if bone > 0.0:
-        inner = thickness.at(grid.share)
+        inner = profile.at(grid.share)
         steps = np.concatenate([[0.0], np.cumsum(2.0 ** np.arange(BONE_LAYERS))])
         levels = np.interp(np.arange(2 * BONE_LAYERS + 1) / 2.0, np.arange(BONE_LAYERS + 1), steps / steps[-1])
         away = inner + bone * levels[:, None]

@@ -9,9 +9,10 @@ from biomech.ligaments import make_ligament
 from biomech.solid.grid import core, disk, ring_radii
 from biomech.solid.kernel import elasticity, strain_matrices
 from biomech.solid.loaded import under_wrench
-from biomech.solid.mesh import Thickness, ligament_mesh
+from biomech.solid.mesh import ligament_mesh
 from biomech.solid.surface import root_grid
 from biomech.tooth import make_tooth
+from biomech.tooth.layer.supports import Profile
 from biomech.tooth.roots import Paraboloid
 
 ROOT = Paraboloid(2.5, 3.5, 13.0, 1.5, (0.2, -0.1), (0.1, -0.2))
@@ -31,7 +32,7 @@ def test_grid_of_the_disk():
 
 def test_nodes_on_the_true_surfaces():
     grid = root_grid(ROOT)
-    mesh = ligament_mesh(grid, Thickness(0.25))
+    mesh = ligament_mesh(grid, Profile(0.25))
 
     def outside(points):  # 0 on the paraboloid
         down = points[:, 2] - ROOT.top
@@ -50,13 +51,13 @@ def test_volume_is_area_times_thickness_plus_curvature():
     """Steiner's formula: the volume is A t + H t^2 + ..., so that halving t leaves A from two thicknesses."""
     grid = root_grid(ROOT, 2.0)
     volume = [strain_matrices(m.points, m.hexes, 3).volumes.sum() / t for t in (0.02, 0.04)
-              for m in [ligament_mesh(grid, Thickness(t))]]  # fmt: skip
+              for m in [ligament_mesh(grid, Profile(t))]]  # fmt: skip
     assert 2.0 * volume[0] - volume[1] == pytest.approx(ROOT.surface(20, 48).area, rel=3e-5)
 
 
 def test_hourglass_keeps_the_mean_and_the_published_range():
     share = np.linspace(0.0, 1.0, 2001)
-    found = Thickness(0.227, 0.66).at(share)
+    found = Profile(0.227, 0.66).at(share)
     assert found.mean() == pytest.approx(0.227, rel=1e-3)
     assert [found.min(), found.max()] == pytest.approx([0.15, 0.38], rel=0.01)  # 0.15 to 0.38 mm: from memory
     stiff = [solid.support(ROOT, LAW, waist=w, fineness=0.5).stiffness[1, 1] for w in (1.0, 0.66)]
@@ -103,7 +104,7 @@ WRONG = {
     "nu of a half": (lambda: make_ligament("linear", poisson=0.5), "poisson = 0.5 cannot be used; allowed: 0 to 0.49"),
     "modulus of a half": (lambda: elasticity(1.0, 0.5), "allowed: young above 0, poisson above -1 and below 0.5"),
     "crest below apex": (lambda: make_tooth(11, bone_level=14.0), "tooth 11: bone level 14 mm.*allowed: less than 13"),
-    "thick as a root": (lambda: Thickness(-0.1).at(np.zeros(1)), "thickness = -0.1.*allowed: above 0"),
+    "thick as a root": (lambda: Profile(-0.1), "thickness = -0.1.*allowed: above 0"),
     "waist": (lambda: solid.support(ROOT, LAW, waist=2.0), "waist = 2.0.*allowed: 0.1 to 1.4"),
     "fineness": (lambda: solid.support(ROOT, LAW, fineness=0.0), "fineness = 0.0.*allowed: 0.25 to 8"),
     "layers": (lambda: solid.support(ROOT, LAW, layers=0), "0 layers.*allowed: 1, 2, 3"),
@@ -121,7 +122,7 @@ def test_wrong_input(case):
 
 
 def test_element_inside_out_is_named_with_its_place():
-    mesh = ligament_mesh(root_grid(ROOT, 0.5), Thickness(0.2))
+    mesh = ligament_mesh(root_grid(ROOT, 0.5), Profile(0.2))
     points = mesh.points.copy()
     points[mesh.hexes[7, 4:8]] -= 3.0 * (points[mesh.hexes[7, 4:8]] - points[mesh.hexes[7, :4]])
     with pytest.raises(InputError, match=r"elements are turned inside out, first element \d+ at \(.*\) mm"):
