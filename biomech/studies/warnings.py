@@ -13,7 +13,7 @@ from biomech.outputs import ToothView
 from biomech.outputs._arch import ArchView
 from biomech.outputs._inner import Inner
 from biomech.outputs._wires import WireView
-from biomech.outputs.limits import PRESSURE, applied, place
+from biomech.outputs.limits import PRESSURE, Band, applied, place
 
 ENGAGED = 0.5
 """Torque moment below which a wire counts as not engaged, N.mm."""
@@ -113,11 +113,12 @@ def play_of(appliance: Appliance, wire: str) -> float | None:
 
 def _bands(teeth: Mapping[int, ToothView]) -> list[str]:
     above: dict[str, list[str]] = {}
+    limits: dict[str, Band] = {}
     for number, view in teeth.items():
         for band, value in applied(view):
+            limits[band.name] = band
             if place(value, band) == "above":
                 above.setdefault(band.name, []).append(f"{number} ({value:.2g} {band.unit})")
-    limits = {band.name: band for view in teeth.values() for band, _ in applied(view)}
     out = []
     for name, found in above.items():
         band = limits[name]

@@ -8,6 +8,7 @@ wrench returned is what has to be applied to hold the motion (dE/dq); the ligame
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -51,9 +52,12 @@ def foundation_matrix(surface: Surface, normal_modulus: float, shear_modulus: fl
     return np.asarray(shear_modulus * isotropic + (normal_modulus - shear_modulus) * normal)
 
 
+@lru_cache(maxsize=512)
 def support_matrix(surface: Surface, ligament: Ligament) -> Array:
-    """Return the stiffness (6, 6) of the unloaded tooth, see `foundation_matrix`; it acts with -K q."""
-    return foundation_matrix(surface, ligament.normal_modulus, ligament.shear_modulus)
+    """Return the stiffness (6, 6), read only, of the unloaded tooth, see `foundation_matrix`; it acts with -K q."""
+    out = foundation_matrix(surface, ligament.normal_modulus, ligament.shear_modulus)
+    out.setflags(write=False)
+    return out
 
 
 def respond(surface: Surface, ligament: Ligament, q: Array, state: Any = None) -> Response:

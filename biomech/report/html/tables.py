@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from biomech.appliance import ToothPart
-from biomech.mechanics.poses import Array, pose_exp
+from biomech.mechanics.poses import Array, Pose, pose_exp
 from biomech.outputs._arch import PLACES
 from biomech.report.html.markup import Raw, brief, join, number, table
 from biomech.report.html.memory import memory_table
@@ -93,20 +93,23 @@ def _turns(step: Step) -> Raw:
 def widths(step: Step, parts: Mapping[int, ToothPart]) -> dict[str, float]:
     """Return the change since the start of the distance between fellow teeth, mm, by "place crown" and "place apex"."""
     right, left = (1, 2) if next(iter(parts)) < 30 else (4, 3)
+    places = {place: (10 * right + place, 10 * left + place) for place in PLACES}
+    pairs = {place: pair for place, pair in places.items() if all(n in parts for n in pair)}
+    row = {n: i for i, n in enumerate(parts)}
     out = {}
-    for place, name in PLACES.items():
-        pair = (10 * right + place, 10 * left + place)
-        if all(n in parts for n in pair):
-            for words, mark in (("crown", "edge"), ("apex", "apex")):
-                before, after = zip(*(_where(step, parts[n], mark) for n in pair), strict=True)
-                change = np.linalg.norm(after[1] - after[0]) - np.linalg.norm(before[1] - before[0])
-                out[f"{name} {words}"] = float(change)
+    marks = [(words, *_where(step, parts, mark)) for words, mark in (("crown", "edge"), ("apex", "apex"))]
+    for place, (a, b) in pairs.items():
+        for words, before, after in marks:
+            was, now = (float(np.linalg.norm(at[row[b]] - at[row[a]])) for at in (before, after))
+            out[f"{PLACES[place]} {words}"] = now - was
     return out
 
 
-def _where(step: Step, part: ToothPart, mark: str) -> tuple[Array, Array]:
-    point = part.tooth.landmarks[mark]
-    return part.pose.point(point), (part.pose @ pose_exp(step.motions[part.number])).point(point)
+def _where(step: Step, parts: Mapping[int, ToothPart], mark: str) -> tuple[Array, Array]:
+    """Return where a landmark of all teeth (T, 3) was at the start and is at a step, global."""
+    points = np.stack([p.tooth.landmarks[mark] for p in parts.values()])
+    start = Pose(*(np.stack(of) for of in zip(*(p.pose for p in parts.values()), strict=True)))
+    return start.point(points), (start @ pose_exp(np.stack([step.motions[n] for n in parts]))).point(points)
 
 
 def arch_table(step: Step, parts: Mapping[int, ToothPart], record: Mapping[str, Any]) -> Raw:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from biomech.appliance import ToothPart
-from biomech.mechanics.poses import pose_exp
+from biomech.mechanics.poses import Pose, pose_exp
 from biomech.report.html import colours
 from biomech.report.html import geometry as g
 from biomech.report.html.markup import DASH, Raw, number, table, tag
@@ -57,12 +57,11 @@ def views(upper: bool) -> list[dict[str, Any]]:
 def viewer_data(steps: Sequence[Step], parts: Mapping[int, ToothPart], factors: Sequence[int]) -> dict[str, Any]:
     """Return all the script needs, as JSON-serialisable data."""
     meshes, teeth = g.teeth_data(parts)
-    slots = [
-        np.array([(p.pose @ pose_exp(s.motions[n])).point(p.slot_in_tooth.position) for n, p in parts.items()])
-        for s in steps
-    ]
+    start = Pose(*(np.stack(of) for of in zip(*(p.pose for p in parts.values()), strict=True)))
+    held = np.stack([p.slot_in_tooth.position for p in parts.values()])
+    slots = [(start @ pose_exp(np.stack([s.motions[n] for n in parts]))).point(held) for s in steps]
     wires, states = g.wires_data(steps, slots)
-    places = np.concatenate([p.pose.point(p.tooth.crown_surface(12).vertices) for p in parts.values()] + [
+    places = np.concatenate([p.pose.point(g.crown_of(p.tooth, g.AROUND_CROWN).vertices) for p in parts.values()] + [
         p.pose.point(p.tooth.root_surface(8).vertices) for p in parts.values()
     ])  # fmt: skip
     low, high = places.min(axis=0), places.max(axis=0)
