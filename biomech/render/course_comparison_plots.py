@@ -20,7 +20,6 @@ from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import GREY, canvas, fit, legend, note, save, styles
 from biomech.render.plots import RATIOS, TIPS, _varied
 from biomech.scenario.course import MONTH
-from biomech.studies.stops import LEAST
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -33,6 +32,8 @@ SHOWN = (3, 4, 6)
 """Places from the midline whose widths are drawn: canines, first premolars, first molars."""
 LONG = 60.0
 """Days from which the axis counts months."""
+MOVED = 0.05
+"""Buccal movement of a crown, mm, from which ratios to it are drawn: before, they swing."""
 NUMBERED = 26
 """Visits up to which each is numbered."""
 
@@ -117,7 +118,7 @@ def _moved(course: Curves, tooth: int, at: str) -> Array:
 def _over(value: Array, crown: Array) -> Array:
     """Return a ratio to the crown's movement; not a number while the crown has hardly moved."""
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(np.abs(crown) >= LEAST, value / crown, np.nan)
+        return np.where(np.abs(crown) >= MOVED, value / crown, np.nan)
 
 
 def _ratio(found: CourseComparison, panel: Axes, curves: Sequence[Array], limits: tuple[float, float]) -> None:

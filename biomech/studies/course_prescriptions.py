@@ -24,8 +24,11 @@ def prescription_sentences(found: CourseComparison) -> Iterator[str]:
             f"Torque of the slots at {n}, deg: {texts}; the wire turns in them by {max(plays):.1f} deg each way before "
             "it acts."
         )
-    for i in range(1, len(found.labels)):
-        yield _turned(found, incisors, i)
+    yield from (_turned(found, incisors, i) for i in range(1, len(found.labels)))
+    yield (
+        "The rate laws know no least stress: in time even the moment of ligatures that seat the wire, below 1 N.mm, "
+        "levels slots within their play. Read these angles as upper limits."
+    )
     if {"B", "C"} <= set(found.labels):
         yield f"{FINDING}: plausibility, not validation."
 

@@ -10,13 +10,11 @@ import numpy as np
 
 from biomech.errors import InputError
 from biomech.scenario.course import MONTH
-from biomech.studies.course_files import reading_record
+from biomech.studies.course_files import LEAST, reading_record
 from biomech.studies.curves import Curves
 from biomech.units import read
 
 WORDS = ("start", "middle", "end", "visits")
-LEAST = 0.05
-"""Buccal movement of a crown, mm, below which ratios to it say nothing. A convention."""
 SPENT = 0.01
 """N.mm of energy from which shares of it are formed. A convention."""
 SAME_DAY = 1e-6

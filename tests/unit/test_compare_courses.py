@@ -196,13 +196,13 @@ def test_what_a_process_says_of_an_error() -> None:
 
 def test_a_process_that_dies_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(parallel, "_there", _dies)
-    with pytest.raises(SolveError, match=r"0 mm: its process ended without a result \(exit status 3\)"):
+    with pytest.raises(SolveError, match=r"mm: its process ended without a result \(exit status 3\)"):
         parallel.run_all(vary(scenario(), KEY, VALUES[:2]), jobs=2)
 
 
 def test_a_bug_in_a_process_is_no_result(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(parallel, "_there", _crashes)
-    with pytest.raises(RuntimeError, match="0 mm: the program failed in its own process:\nZeroDivisionError"):
+    with pytest.raises(RuntimeError, match="mm: the program failed in its own process:\nZeroDivisionError"):
         parallel.run_all(vary(scenario(), KEY, VALUES[:2]), jobs=2)
 
 
