@@ -17,6 +17,7 @@ from biomech.mechanics.poses import Array, Pose
 from biomech.scenario import Scenario
 from biomech.section import Section
 from biomech.tooth.model import Tooth
+from biomech.tooth.roots import Surface
 from biomech.tooth.support import Pressures, pressures, support_matrix
 from biomech.tooth.tractions import Support
 
@@ -75,9 +76,9 @@ class ToothPart:
         return kn * float(self.support.stiffness[0, 0] / support_matrix(self.tooth.surface, self.ligament)[0, 0])
 
     @property
-    def pressure_weights(self) -> Array:
-        """Areas (P,), mm2, that the points of `pressures` stand for."""
-        return self.tooth.surface.weights if self.support is None else self.support.weights
+    def bearing(self) -> Surface:
+        """The points (P,) of the ligament's middle surface that `pressures` are given at, in tooth axes."""
+        return self.tooth.surface if self.support is None else self.support.surface
 
     def pressures(self, q: Array) -> Pressures | None:
         """Return the ligament's pressures (..., P), MPa, for motions q (..., 6); None when it is held rigidly."""

@@ -101,7 +101,7 @@ def pressures_past(appliance: Appliance, moment: Moment) -> Iterator[Flag]:
         if found is None:
             continue
         normal = 1e3 * found.normal
-        squeezed = np.where(normal > 0, part.pressure_weights, 0.0)
+        squeezed = np.where(normal > 0, part.bearing.weights, 0.0)
         mean = float((normal * squeezed).sum() / max(squeezed.sum(), 1e-12))
         if mean > PRESSURE.high:
             text = f"mean ligament pressure {mean:.1f} kPa at tooth {part.number}, above {PRESSURE.high:g} kPa"

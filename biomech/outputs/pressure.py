@@ -17,7 +17,7 @@ def pressure(view: ToothView) -> Value:
     if view.pressures is None:
         return None
     normal = 1e3 * view.pressures.normal
-    weight = view.part.pressure_weights
+    weight = view.part.bearing.weights
     squeezed = normal > 0
     area = float(weight[squeezed].sum())
     mean = float((normal * weight)[squeezed].sum() / area) if area > 0 else 0.0

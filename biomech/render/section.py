@@ -198,7 +198,7 @@ def _bars(axes: Any, view: ToothView, kilopascal: Array, scale: float) -> None:
     """Draw the pressure as bars on the outside of the root at the points seen in profile."""
     from matplotlib.collections import LineCollection
 
-    surface = view.part.tooth.surface
+    surface = view.part.bearing
     seen = np.abs(surface.normals[:, 0]) < _SILHOUETTE
     value, foot = kilopascal[seen], _flat(surface.points[seen])
     unit = round_down(_LONGEST_PRESSURE / max(float(np.abs(value).max(initial=0.0)), 1e-9))

@@ -14,6 +14,7 @@ import numpy as np
 from biomech.errors import InputError
 from biomech.mechanics.poses import Array
 from biomech.tooth.resistance import check_stiffness
+from biomech.tooth.roots import Surface
 from biomech.tooth.support import Pressures, motion_matrix
 
 _NEAREST = 4  # points from which the pressure elsewhere is interpolated
@@ -71,6 +72,11 @@ class Support:
     def of_arrays(arrays: Mapping[str, Array], model: str) -> Support:
         """Return the support whose `arrays` these are."""
         return Support(**arrays, model=model)
+
+    @property
+    def surface(self) -> Surface:
+        """The middle surface of the ligament at the support's points."""
+        return Surface(self.points, self.normals, self.weights)
 
     @property
     def area(self) -> float:

@@ -48,7 +48,7 @@ def test_one_loaded_tooth_moves_as_its_support_says():
     assert np.allclose(view.motion, np.linalg.solve(support.stiffness, view.wrench), rtol=2e-3, atol=1e-4)
     assert np.array_equal(view.support, support.stiffness)
     assert np.allclose(view.pressures.normal, support.pressures(view.motion).normal)
-    assert len(view.pressures.normal) == len(view.part.pressure_weights)
+    assert len(view.pressures.normal) == len(view.part.bearing.weights)
 
 
 def test_the_record_names_the_model_and_the_pressure_is_that_of_the_surface():
@@ -143,3 +143,9 @@ def test_support_of_one_tooth_on_either_model():
     text = io.StringIO()
     print_support(surface, Console(file=text, width=120))
     assert "model surface" in text.getvalue() and "Warning" not in text.getvalue()
+
+
+def test_its_pressure_is_drawn(tmp_path):
+    from biomech.render.section import tooth_section
+
+    assert tooth_section(solve(case()), 13, tmp_path / "section.png").stat().st_size > 10_000
