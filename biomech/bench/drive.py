@@ -22,6 +22,8 @@ _HALVINGS = 10
 _ZERO_STEPS = 40
 _ZERO = 1e-6
 """Reading, as a part of that before, and share of a step, that count as none."""
+_ACCEPTED = 0.5**5
+"""Share of a step at which an unstable equilibrium is no longer laid to the size of the step."""
 _SETTINGS = Settings(tolerance=1e-8, max_steps=25)
 
 
@@ -33,6 +35,7 @@ class _Point:
     poses: Pose
     evaluation: Evaluation
     states: list[State]
+    stable: bool
     rate: np.ndarray | None = None
 
 
@@ -47,7 +50,7 @@ def path(turns: Sequence[float], step: float, stops: Sequence[float] = ()) -> li
     if not step > 0:
         raise InputError(f"step = {step:g}: must be positive")
     out = [(0.0, 0)]
-    for leg, goal in enumerate(turns):
+    for leg, goal in enumerate(map(float, turns)):
         here = out[-1][0]
         if goal == here:
             raise InputError(f"the path turns at {goal:g}, where it already is")
@@ -77,6 +80,10 @@ def drive(
     SolveError, naming set-up, wire and value, where no equilibrium is found.
     """
     values = path(turns, step, stops)
+    if rig.one_sided and min(turns) < 0:
+        raise InputError(
+            f"{rig.name}: the path goes to {min(turns):g} {rig.unit}, but this rig only pushes; at least 0"
+        )
     now = _first(rig, settings)
     points, legs, permanent = [now], [0], None
     lost = -1
@@ -96,7 +103,15 @@ def drive(
         points.append(new)
         legs.append(leg)
         now = new
+    if permanent is None and legs[-1] % 2 == 1 and _nothing_left(rig, points):
+        permanent = points[-1].x
     return _curve(rig, points, legs, permanent)
+
+
+def _nothing_left(rig: Rig, points: list[_Point]) -> bool:
+    """Return whether the reading has come back to zero at the end of the path."""
+    last = abs(rig.read(points[-1].evaluation, points[-1].poses))
+    return last <= _ZERO * max(abs(rig.read(p.evaluation, p.poses)) for p in points)
 
 
 def _first(rig: Rig, settings: Settings) -> _Point:
@@ -111,7 +126,7 @@ def _advance(rig: Rig, now: _Point, x: float, settings: Settings) -> _Point:
         goal = x if share == 1.0 else at.x + share * (x - now.x)
         goal = min(goal, x) if x > now.x else max(goal, x)
         new = _from(rig, at, goal, settings)
-        if new is not None:
+        if new is not None and (new.stable or share < _ACCEPTED):
             at = new
             if goal == x:
                 return at
@@ -148,7 +163,9 @@ def _solved(rig: Rig, x: float, guess: Pose, states: list[State], settings: Sett
         run = newton(network, begin, states, 1.0, settings)
     if not run.ok[0]:
         return None
-    return _Point(x, run.poses, run.evaluation, run.evaluation.states)
+    exact = network.tangent(run.evaluation, run.poses, exact=True)[0]
+    stable = not network.has_potential(run.evaluation) or is_definite(exact)
+    return _Point(x, run.poses, run.evaluation, run.evaluation.states, stable)
 
 
 def _lost(rig: Rig, reached: float, wanted: float) -> _Point:
@@ -199,8 +216,7 @@ def _curve(rig: Rig, points: list[_Point], legs: list[int], permanent: float | N
         doubt = rig.check(p.evaluation, p.poses)
         if doubt is not None:
             warnings.setdefault(doubt)
-        tangent = rig.network.tangent(p.evaluation, p.poses, exact=True)[0]
-        if rig.network.has_potential(p.evaluation) and not is_definite(tangent):
+        if not p.stable:
             warnings.setdefault(
                 f"{rig.quantity} {p.x:.4g} {rig.unit}: the equilibrium found is unstable; the wire would jump"
             )

@@ -8,6 +8,7 @@ import click
 
 from biomech import __version__
 from biomech.cli.animate import animate
+from biomech.cli.bend import bend
 from biomech.cli.comparing import compare
 from biomech.cli.course import course
 from biomech.cli.tooth_file import file_options
@@ -102,6 +103,7 @@ def schema(result: bool) -> None:
 
 biomech.add_command(compare)
 biomech.add_command(animate)
+biomech.add_command(bend)
 biomech.add_command(course)
 
 

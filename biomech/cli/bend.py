@@ -1,0 +1,159 @@
+"""`biomech bend`: wires on the bench."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from biomech.cli.progress import Progress
+from biomech.errors import BiomechError, FileError, InputError
+
+if TYPE_CHECKING:
+    from biomech.bench import Curve
+    from biomech.studies.bend import Setup
+
+_OF = {
+    "span": ("three-point", "cantilever", "torsion"), "support": ("three-point", "cantilever"),
+    "friction": ("three-point", "cantilever"), "edgewise": ("three-point", "cantilever", "couples"),
+    "slot": ("torsion",), "one_span": ("torsion",), "angles": ("couples",), "distance": ("couples",),
+    "radius": ("opening",), "legs": ("opening",), "ends": ("opening",),
+}  # fmt: skip
+"""Rigs that each option belongs to."""
+
+
+def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plots: bool, quiet: bool) -> None:
+    """Test wires and print, write and draw what came of it."""
+    from biomech.studies.bend import bend_wires
+    from biomech.studies.bend_files import write_bend
+    from biomech.studies.parallel import cores
+
+    setup = setup_of(options)
+    with Progress(quiet=quiet) as progress:
+        progress.say("testing")
+        curves = bend_wires(wires, setup, jobs=cores(), progress=progress.say)
+    if not quiet:
+        from biomech.report import terminal
+        from biomech.report.bend import print_bend
+
+        print_bend(curves, setup, terminal())
+    written = write_bend(curves, setup, folder)
+    if plots:
+        written += _draw(curves, setup, folder)
+    if not quiet:
+        print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
+
+
+def _draw(curves: list[Curve], setup: Setup, folder: Path) -> list[Path]:
+    try:
+        from biomech.render.bend_plot import plot_bend
+
+        return [plot_bend(curves, setup, folder)]
+    except FileError:
+        raise
+    except (BiomechError, ImportError) as error:
+        print(f"biomech: plot left out: {error}", file=sys.stderr)
+        return []
+
+
+def setup_of(options: Mapping[str, Any]) -> Setup:
+    """Return the set-up that the options of the command ask for. InputError names the option."""
+    from biomech.studies.bend import RIGS, Setup
+
+    name = options["rig"]
+    kind = RIGS[name]
+    for key, rigs in _OF.items():
+        if options.get(key) and name not in rigs:
+            raise InputError(f"--{key.replace('_', '-')} belongs to {' and '.join(rigs)}, not to the rig {name}")
+    setup = Setup(name, kind.turns, kind.step, kind.stops, options=_own(name, options))
+    if options.get("temperature"):
+        setup = replace(setup, temperature=_read("temperature", options["temperature"], "temperature"))
+    what = "angle" if kind.angular else "length"
+    reads: Callable[[str], float] = _share if name == "couples" else lambda text: _read(what, text, "path")
+    if options.get("path"):
+        turns = tuple(reads(part.strip()) for part in options["path"].split(","))
+        setup = replace(setup, turns=turns, step=min(setup.step, max(abs(t) for t in turns) / 15 or 1.0))
+    if options.get("step"):
+        step = _share(options["step"]) if name == "couples" else _read(what, options["step"], "step")
+        if not step > 0:
+            raise InputError(f'--step "{options["step"]}": must be positive')
+        setup = replace(setup, step=step)
+    return setup
+
+
+def _own(name: str, options: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the options of a rig's builder."""
+    out: dict[str, Any] = {}
+    for key, target in (("span", "span"), ("support", "nose"), ("slot", "slot"), ("distance", "distance"),
+                        ("radius", "radius"), ("legs", "legs")):  # fmt: skip
+        if options.get(key):
+            out["length" if name == "cantilever" and key == "span" else target] = _read("length", options[key], key)
+    if options.get("edgewise"):
+        out["edgewise"] = True
+    if options.get("friction"):
+        out["friction"] = float(options["friction"])
+    if options.get("one_span"):
+        out["spans"] = 1
+    if options.get("ends"):
+        out["ends"] = options["ends"]
+    if name == "couples":
+        if not options.get("angles"):
+            raise InputError('--angles is missing: give those of both brackets, such as --angles "10 deg, 5 deg"')
+        parts = [part.strip() for part in options["angles"].split(",")]
+        if len(parts) != 2:
+            raise InputError(f'--angles "{options["angles"]}": give two angles, such as "10 deg, 5 deg"')
+        out["first"], out["second"] = (_read("angle", part, "angles") for part in parts)
+    return out
+
+
+def _read(kind: str, text: str, option: str) -> float:
+    from biomech import units
+
+    try:
+        return units.read(kind, text)
+    except InputError as error:
+        raise InputError(f'--{option} "{text}": {error}') from None
+
+
+def _share(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not -2.0 <= value <= 2.0:
+        raise InputError(f'"{text}": must be a share of the angles, between -2 and 2')
+    return value
+
+
+@click.command(short_help="Test wires on a bench: bend, twist, open them.")
+@click.argument("wires", nargs=-1, required=True, metavar="WIRE...")
+@click.option("--rig", type=click.Choice(["three-point", "cantilever", "torsion", "couples", "opening"]),
+              default="three-point", show_default=True, help="The set-up.")  # fmt: skip
+@click.option("--path", metavar="VALUES", help='Where the path turns, such as "3.1 mm, 0 mm" or "45 deg, 0 deg".')
+@click.option("--step", metavar="VALUE", help="Largest step on the path.")
+@click.option("--temperature", metavar="VALUE", help='Such as "5 degC".  [default: 36 degC]')
+@click.option("--span", metavar="LENGTH", help="Between supports, to the blade, or from slot to clamp.")
+@click.option("--support", metavar="LENGTH", help="Radius of the supports.  [default: 0.1 mm]")
+@click.option("--friction", type=click.FloatRange(0.0, 1.0), help="Coefficient on the supports.  [default: none]")
+@click.option("--edgewise", is_flag=True, help="Bend across the larger size.")
+@click.option("--slot", metavar="LENGTH", help='Slot height for torsion.  [default: "0.022 in"]')
+@click.option("--one-span", is_flag=True, help="Torsion with the wire held on one side only.")
+@click.option("--angles", metavar="A,B", help='Of both brackets (couples), such as "10 deg, -5 deg".')
+@click.option("--distance", metavar="LENGTH", help="Between the brackets (couples).  [default: 7 mm]")
+@click.option("--radius", metavar="LENGTH", help="Of the half circle (opening).  [default: 25 mm]")
+@click.option("--legs", metavar="LENGTH", help="Straight legs behind it (opening).  [default: 25 mm]")
+@click.option("--ends", type=click.Choice(["free", "held"]), help="Ends at the molars (opening).  [default: free]")
+@click.option("--out", metavar="FOLDER", type=click.Path(path_type=Path), default=Path("out/bend"),
+              show_default=True, help="Where to write the files.")  # fmt: skip
+@click.option("--no-plots", is_flag=True, help="Write numbers only.")
+@click.option("--quiet", is_flag=True, help="No tables, no progress; files and errors only.")
+def bend(wires: tuple[str, ...], out: Path, no_plots: bool, quiet: bool, **options: Any) -> None:
+    """Test each WIRE, given by size and alloy, such as "0.016 x 0.022 in nickel-titanium, superelastic".
+
+    Prints what is read off the curves, writes them as CSV and JSON and plots them. `biomech list` names the alloys.
+    """
+    run(wires, options, out, plots=not no_plots, quiet=quiet)

@@ -1,0 +1,38 @@
+"""Print a test on the bench as tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from biomech.report.words import NONE, decimals, number, table
+from biomech.studies.bend import Setup, numbers
+from biomech.studies.bend_files import CAUTION
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from biomech.bench import Curve
+
+SIDE_BY_SIDE = 4
+"""Wires in one table."""
+
+
+def print_bend(curves: Sequence[Curve], setup: Setup, console: Console) -> None:
+    """Print the readings of all wires, a few in a table, then what must be known about them."""
+    console.print(f"{curves[0].setup}, {setup.temperature:g} C", style="bold")
+    console.print()
+    for start in range(0, len(curves), SIDE_BY_SIDE):
+        some = curves[start : start + SIDE_BY_SIDE]
+        read = [numbers(setup, c) for c in some]
+        out = table("Readings", "reading", *(c.wire for c in some))
+        for i, one in enumerate(read[0]):
+            values = [r[i].value for r in read]
+            places = max(2, decimals([v for v in values if v is not None]))
+            shown = (NONE if v is None else number(v, min(places, 4)) for v in values)
+            out.add_row(one.name, *shown)
+        console.print(out)
+    for warning in dict.fromkeys(w for c in curves for w in c.warnings):
+        console.print(f"Note: {warning}", highlight=False)
+    console.print()
+    console.print(CAUTION, highlight=False)

@@ -1,0 +1,83 @@
+"""What a test on the bench leaves: curves.csv with every point, readings.csv with what is read off them, bend.json."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from biomech import __version__
+from biomech.bench import Curve
+from biomech.studies.bend import RIGS, Setup, numbers
+from biomech.studies.write import write_texts
+
+CAUTION = (
+    "For teaching, research and sanity checks. Not a medical device; treatment is the decision of a licensed clinician "
+    "under local rules."
+)
+
+
+def write_bend(curves: Sequence[Curve], setup: Setup, folder: Path | str) -> list[Path]:
+    """Write curves.csv, readings.csv and bend.json into `folder` (made if needed); all or none. Raises FileError."""
+    data = as_data(curves, setup)
+    texts = {
+        "curves.csv": _text(curve_rows(curves, setup)),
+        "readings.csv": _text(reading_rows(curves, setup)),
+        "bend.json": json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
+    }
+    return write_texts(Path(folder), texts)
+
+
+def curve_rows(curves: Sequence[Curve], setup: Setup) -> list[list[Any]]:
+    """Return a heading and one row a point: wire, stretch, deflection, reading, largest fibre strain, further ones."""
+    angular, first = RIGS[setup.rig].angular, curves[0]
+    scale, unit = (float(np.degrees(1.0)), "deg") if angular else (1.0, first.unit or "1")
+    head = ["wire", "stretch", f"{first.quantity}_{unit}", f"{first.reading_name}_{first.reading_unit}"]
+    rows: list[list[Any]] = [[*(h.replace(" ", "_") for h in head), "largest_fibre_strain", *first.also]]
+    for curve in curves:
+        for i in range(len(curve.x)):
+            strain = "" if np.isnan(curve.strain[i]) else repr(float(curve.strain[i]))
+            also = [repr(float(values[i])) for values in curve.also.values()]
+            at, reading = repr(scale * float(curve.x[i])), repr(float(curve.reading[i]))
+            rows.append([curve.wire, int(curve.leg[i]), at, reading, strain, *also])
+    return rows
+
+
+def reading_rows(curves: Sequence[Curve], setup: Setup) -> list[list[Any]]:
+    """Return a heading of wires and one row a number that is read."""
+    read = [numbers(setup, c) for c in curves]
+    rows: list[list[Any]] = [["reading", *(c.wire for c in curves)]]
+    for i, one in enumerate(read[0]):
+        rows.append([one.name, *("" if r[i].value is None else repr(r[i].value) for r in read)])
+    return rows
+
+
+def as_data(curves: Sequence[Curve], setup: Setup) -> dict[str, Any]:
+    """Return everything as data for JSON."""
+    return {
+        "biomech": __version__,
+        "setup": curves[0].setup,
+        "rig": setup.rig,
+        "temperature_C": setup.temperature,
+        "options": dict(setup.options),
+        "caution": CAUTION,
+        "wires": [
+            {
+                "wire": c.wire,
+                "readings": {n.name: n.value for n in numbers(setup, c)},
+                "warnings": list(c.warnings),
+            }
+            for c in curves
+        ],
+    }
+
+
+def _text(rows: Sequence[Sequence[Any]]) -> str:
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows(rows)
+    return out.getvalue()

@@ -1,0 +1,185 @@
+"""The bench's paths, wires as text, curves, files and command."""
+
+import csv
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+
+from biomech.bench.curve import Curve
+from biomech.bench.drive import path
+from biomech.bench.rest import Rest
+from biomech.cli.commands import biomech
+from biomech.errors import InputError
+from biomech.studies.bend import Setup, bend_wires, numbers, read_wire, rig_of, specimen_of
+
+ONE = np.ones(1)
+QUICK = Setup("three-point", (0.4, 0.0), 0.2, (0.2,))
+
+
+def curve(x, reading, leg, *, one_sided=True, permanent=None) -> Curve:
+    nothing = np.full(len(x), np.nan)
+    return Curve("set-up", "wire", "deflection", "mm", "force", "N", one_sided, np.array(x, dtype=float),
+                 np.array(reading, dtype=float), np.array(leg), nothing, {}, permanent, ())  # fmt: skip
+
+
+@given(
+    st.lists(st.floats(0.1, 5.0), min_size=1, max_size=4), st.floats(0.05, 1.0), st.lists(st.floats(0.0, 5.0), max_size=4)
+)
+def test_paths_halt_at_every_stop_and_never_step_too_far(turns, step, stops):
+    ends = [t if i % 2 == 0 else 0.0 for i, t in enumerate(turns)]
+    values = path(ends, step, stops)
+    x = np.array([v for v, _ in values])
+    assert x[0] == 0.0 and np.abs(np.diff(x)).max() <= step * (1 + 1e-9)
+    for leg, end in enumerate(ends):
+        mine = [v for v, k in values if k == leg and (leg or v)]
+        low, high = sorted((0.0, max(end, ends[leg - 1] if leg else 0.0)))
+        assert mine[-1] == end
+        assert all(s in mine for s in stops if low < s < high)
+
+
+@pytest.mark.parametrize("turns", [(), (0.0,), (1.0, 1.0)])
+def test_paths_that_go_nowhere_are_refused(turns):
+    with pytest.raises(InputError):
+        path(turns, 0.1)
+
+
+def test_wires_as_text():
+    section, alloy = read_wire("0.016 x 0.022 in nickel-titanium, superelastic")
+    assert (section.height, section.depth, section.bevel) == pytest.approx((0.4064, 0.5588, 0.0))
+    assert alloy == "nickel-titanium, superelastic"
+    assert read_wire("1.0 mm: stainless as drawn")[0].height == 1.0
+    assert read_wire("0.4 x 0.5 mm bevel 0.05 mm beta-titanium")[0].bevel == 0.05
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "write its size"), ("0.016 nickel-titanium, superelastic", "write its size"), ("0.016 in", "write its size"),
+        ("0.016 in gold", "unknown alloy 'gold'"), ("9 mm stainless as drawn", "must be"),
+        ("0.016 in bevel 0.01 mm stainless as drawn", "no bevel"),
+    ],
+)  # fmt: skip
+def test_wires_that_cannot_be_read(text, says):
+    with pytest.raises(InputError, match=says) as error:
+        read_wire(text)
+    assert f'wire "{text}"' in str(error.value)
+
+
+def test_a_temperature_outside_the_law_is_refused():
+    with pytest.raises(InputError, match="temperature"):
+        specimen_of("0.016 in nickel-titanium, superelastic", -40.0)
+
+
+@pytest.mark.parametrize(
+    ("setup", "wire", "says"),
+    [
+        (Setup("torsion", (0.5,), 0.1), "0.016 in stainless as drawn", "round wire"),
+        (Setup("torsion", (0.5,), 0.1, options={"slot": 0.3}), "0.019 x 0.025 in stainless as drawn", "does not fit"),
+        (Setup("three-point", (1.0,), 0.1, options={"span": -1.0}), "0.016 in stainless as drawn", "span"),
+        (Setup("three-point", (1.0,), 0.1, options={"friction": 2.0}), "0.016 in stainless as drawn", "friction"),
+        (Setup("couples", (1.0,), 0.1, options={"first": 2.0, "second": 0.0}), "0.016 in stainless as drawn", "60 deg"),
+        (Setup("opening", (1.0,), 0.1, options={"radius": 0.1}), "0.016 in stainless as drawn", "radius"),
+        (Setup("opening", (1.0,), 0.1, options={"ends": "loose"}), "0.016 in stainless as drawn", "ends"),
+    ],
+)
+def test_rigs_refuse_what_does_not_fit(setup, wire, says):
+    with pytest.raises(InputError, match=says):
+        rig_of(specimen_of(wire, 36.0), setup)
+
+
+def test_a_rig_that_only_pushes_cannot_pull():
+    with pytest.raises(InputError, match="only pushes"):
+        bend_wires(["0.016 in stainless as drawn"], Setup("three-point", (-1.0,), 0.2))
+
+
+def test_unloading_asked_for_before_loading():
+    """An unloading reading of a path that only goes one way is an error, not a number."""
+    with pytest.raises(InputError, match="never made"):
+        curve([0, 1, 2], [0, 1, 2], [0, 0, 0]).on(1, 1.0)
+
+
+def test_reading_a_curve():
+    c = curve([0, 1, 2, 1.5, 1.2], [0, 2, 3, 1, 0], [0, 0, 0, 1, 1], permanent=1.2)
+    assert c.on(0, 1.5) == 2.5 and c.on(1, 1.75) == 2.0
+    assert c.on(1, 0.5) == 0.0  # parted
+    assert c.first_at(2.5) == 1.5 and c.first_at(9.0) is None
+    assert c.stiffness() == 2.0 and c.offset_reading(0.1) == pytest.approx(2.2)
+    assert c.spent == pytest.approx(1 + 2.5 - 1.0 - 0.15)
+    with pytest.raises(InputError, match="runs from"):
+        c.on(0, 3.0)
+
+
+@given(st.floats(0.2, 2.0), st.floats(-0.4, 0.4), st.floats(-0.4, 0.4))
+def test_stress_of_a_rest_is_the_slope_of_its_energy(length, across, friction_way):
+    law = Rest(200 * ONE, 4e3 * ONE, 0.2 * ONE, 2, 1.0, 0.0, ONE)
+    e = np.zeros((1, 6))
+    e[0, 0], e[0, 2] = length, across
+    response, h = law.respond(e, law.start()), 1e-6
+    for i in (0, 2):
+        step = np.zeros((1, 6))
+        step[0, i] = h
+        slope = (law.energy(e + step, law.start()) - law.energy(e - step, law.start())) / (2 * h)
+        assert response.stress[0, i] == pytest.approx(slope[0], rel=1e-4, abs=1e-4 * abs(response.stress).max() + 1e-6)
+        rate = (law.respond(e + step, law.start()).stress - law.respond(e - step, law.start()).stress) / (2 * h)
+        scale = np.abs(response.tangent).max()
+        assert np.allclose(response.tangent[0, :, i], rate[0], rtol=1e-4, atol=1e-5 * scale)
+
+
+def test_several_processes_give_the_same_curves():
+    wires = ["0.016 in stainless as drawn", "0.018 in stainless as drawn", "0.020 in beta-titanium"]
+    alone, shared = bend_wires(wires, QUICK), bend_wires(wires, QUICK, jobs=2)
+    for a, b in zip(alone, shared, strict=True):
+        assert a.wire == b.wire and np.array_equal(a.x, b.x) and np.array_equal(a.reading, b.reading)
+
+
+def test_the_command_writes_tables_files_and_a_plot(tmp_path):
+    wires = ["0.016 in stainless as drawn", "0.016 x 0.022 in beta-titanium"]
+    done = CliRunner().invoke(biomech, ["bend", *wires, "--path", "0.4 mm, 0 mm", "--out", str(tmp_path / "b")])
+    assert done.exit_code == 0, done.output
+    assert "initial rate, N/mm" in done.output and "Not a medical device" in done.output
+    assert (tmp_path / "b" / "curves.png").read_bytes()[:4] == b"\x89PNG"
+    rows = list(csv.reader((tmp_path / "b" / "readings.csv").open()))
+    assert rows[0][1].startswith("0.016 in round") and rows[1][0] == "initial rate, N/mm"
+    data = json.loads((tmp_path / "b" / "bend.json").read_text())
+    assert data["wires"][0]["readings"]["initial rate, N/mm"] == float(rows[1][1])
+    points = list(csv.reader((tmp_path / "b" / "curves.csv").open()))
+    assert points[0][:4] == ["wire", "stretch", "deflection_mm", "force_N"]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--rig", "couples"], "--angles"),
+        (["--slot", "0.022 in"], "--slot belongs to torsion"),
+        (["--temperature", "36"], "--temperature"),
+        (["--path", "3"], "--path"),
+        (["--path", "0 mm"], "turns at 0"),
+        (["--step", "0 mm"], "must be positive"),
+        (["--span", "10 N"], "--span"),
+    ],
+)
+def test_wrong_options_of_the_command(words, says, tmp_path):
+    done = CliRunner().invoke(biomech, ["bend", "0.016 in stainless as drawn", *words, "--out", str(tmp_path / "b")])
+    text = done.output + str(done.exception)
+    assert done.exit_code != 0 and says in text
+    assert not (tmp_path / "b").exists()
+
+
+@pytest.mark.parametrize(
+    ("setup", "wire"),
+    [
+        (Setup("cantilever", (0.5, 0.0), 0.25), "0.016 in stainless as drawn"),
+        (Setup("torsion", (0.3, 0.0), 0.05), "0.019 x 0.025 in stainless as drawn"),
+        (Setup("couples", (1.0, 0.0), 0.5, options={"first": 0.1, "second": 0.05}), "0.016 in stainless as drawn"),
+        (Setup("opening", (2.0, 0.0), 1.0), "1.0 mm stainless as drawn"),
+    ],
+)
+def test_every_rig_gives_numbers(setup, wire):
+    (found,) = bend_wires([wire], setup)
+    read = numbers(setup, found)
+    assert all(n.value is None or np.isfinite(n.value) for n in read)
+    assert found.permanent == pytest.approx(0.0, abs=1e-6)  # elastic: nothing is left
