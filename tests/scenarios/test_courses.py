@@ -14,9 +14,10 @@ import pytest
 from biomech.appliance import build
 from biomech.appliance.teeth import set_up_teeth
 from biomech.appliance.wires import lay_out
-from biomech.movement.leg import Track
+from biomech.mechanics.equilibrium import equilibrium
+from biomech.movement.leg import Track, moment_at
 from biomech.movement.march import Mover
-from biomech.movement.readings import Reading
+from biomech.movement.readings import Reader, Reading
 from biomech.rates import make_rate
 from biomech.scenario import Scenario, load
 from biomech.scenario.course import MONTH
@@ -25,7 +26,8 @@ from biomech.studies.course_files import course_record, measures_before
 from biomech.studies.solve import settings_of
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
-NAMES = ("overlay", "overlay-torque", "overlay-rule")
+OVERLAYS = ("overlay", "overlay-torque", "overlay-rule")
+NAMES = (*OVERLAYS, "superelastic")
 OUT = 3
 """The visit at which the overlay is taken out: what comes before is the active period."""
 
@@ -81,7 +83,7 @@ def test_the_rule_acts_and_says_so() -> None:
     assert found("overlay-rule", -1).lead[1] < 0.3 * found("overlay", -1).lead[1]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", OVERLAYS)
 def test_pace_of_widening_is_plausible(name: str) -> None:
     # 0.8 +- 0.3 mm a month between the molars, both sides together (20 patients, rectangular wire; doi
     # 10.4103/apos.apos_70_18, abstract only), as the mean over the time the overlay acts
@@ -148,7 +150,7 @@ def _set_gain(scenario: Scenario, wire: str) -> float:
     return float(np.linalg.norm(free[1] - free[0]) - np.linalg.norm(fitted[1] - fitted[0]))
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", OVERLAYS)
 def test_teeth_never_overtake_the_wires(name: str) -> None:
     start, widest = None, 0.0
     for leg in course(name).legs:
@@ -160,6 +162,20 @@ def test_teeth_never_overtake_the_wires(name: str) -> None:
         widest = max(widest, *(_set_gain(leg.scenario, wire) for wire in leg.scenario.wire))
         assert widths.max() - start < widest
     assert widths[-1] - start > 0.5 * widest  # and they do get on
+
+
+def test_an_unloading_superelastic_wire_pulls_less_than_a_new_one() -> None:
+    done = course("superelastic")
+    for visit, least in ((1, 0.6), (2, 0.0)):
+        leg = done.legs[visit - 1]
+        moment = moment_at(leg.mover, leg.track, len(leg.track) - 1)
+        fresh = equilibrium(leg.mover.network, moment.poses, settings=leg.mover.settings)
+        kept, new = done.visits[visit].before, Reader(leg.appliance, leg.mover.sockets_of(moment.poses)).read(
+            leg.mover.moment(moment.time, fresh.poses, fresh.states)
+        )
+        assert kept is not None
+        row = kept.of(13)
+        assert new.force[row, 2] - kept.force[row, 2] >= least
 
 
 def test_forces_balance_at_all_times() -> None:
