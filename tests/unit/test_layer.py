@@ -2,6 +2,8 @@
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from biomech.errors import InputError
 from biomech.ligaments import make_ligament
@@ -13,8 +15,8 @@ from biomech.tooth.layer.mesh import Block, LayerMesh, geometry
 from biomech.tooth.layer.rings import GROWTH, graded, root_patch
 from biomech.tooth.layer.supports import Profile, embedded_root, forget, mesh_support, root_support, surface_support
 from biomech.tooth.layer.triangles import triangle_layer
-from biomech.tooth.roots import Paraboloid, RootMesh
-from biomech.tooth.support import RootBed, support_matrix
+from biomech.tooth.roots import Paraboloid, RootMesh, Surface
+from biomech.tooth.support import RootBed, foundation_matrix, support_matrix
 from biomech.tooth.tractions import Support
 
 ROOT, T = Paraboloid(3.5, 2.75, 13.0, top=1.5, slope=(0.08, -0.05)), 0.2
@@ -315,3 +317,19 @@ def test_large_meshes_are_factorised_another_way_to_the_same_end(monkeypatch):
     banded = film_support(mesh, layer).stiffness
     monkeypatch.setattr("biomech.tooth.layer.film._BAND", 0)
     assert relative(film_support(mesh, layer).stiffness, banded) < 1e-10
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    a=st.floats(1.0, 5.0), b=st.floats(1.0, 5.0), length=st.floats(4.0, 18.0), slope=st.floats(-0.3, 0.3),
+    nu=st.floats(0.0, 0.4999), t=st.floats(0.05, 0.5),
+)  # fmt: skip
+def test_lies_between_springs_that_may_flow_and_springs_that_may_not(a, b, length, slope, nu, t):
+    """Ee/t <= surface <= M/t in every motion: the rim and the way around the root only relieve the pressure."""
+    root, layer = Paraboloid(a, b, length, 1.0, (0.2, 0.0), (slope, 0.0)), moduli(0.1, nu)
+    support = root_support(None, (root,), 0.1, nu, Profile(t))
+    thin = Surface(support.points, support.normals, support.weights / t)
+    soft, stiff = (foundation_matrix(thin, kn, layer.shear) for kn in (layer.flowing, layer.flowing + layer.held))
+    scale = np.sqrt(np.diag(stiff))
+    for gap in (support.stiffness - soft, stiff - support.stiffness):
+        assert np.linalg.eigvalsh(gap / np.outer(scale, scale)).min() > -1e-9
