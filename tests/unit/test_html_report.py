@@ -213,7 +213,7 @@ def test_steps_of_a_whole_carry_notes_sections_and_one_scenario():
     claim = {"output": "end.day", "wanted": "at least 1", "value": 0.5, "met": False, "why": "so it goes", "problem": None}
     found = Checked([Check("a <check>", "0.1", "0.2", "met")], ["all the rest"])
     more = tag("section", "More about it", id="more")
-    whole = Whole(scenario, ["as <found>", "as left"], more, [claim], found)
+    whole = Whole(scenario, ["as <found>", "as left"], tag("p", "In brief."), more, [claim], found)
     page = report_text([("one", solution), ("two", solution)], whole=whole)
     assert [s["note"] for s in data_of(page)["steps"][1:]] == ["as <found>", "as left"]
     assert "<h1>The whole course</h1>" in page and '<section id="more">' in page

@@ -9,6 +9,7 @@ import json
 import shutil
 import sys
 import time
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,10 @@ from solved import small
 
 from biomech.mechanics.poses import pose_exp
 from biomech.report.html import write_report
+from biomech.report.html.course import write_course_report
+from biomech.scenario.course import MONTH
+from biomech.studies.course import run_course
+from biomech.studies.course_files import measures_before
 
 CHROMIUM = next((p for name in ("chromium", "chromium-browser", "google-chrome") if (p := shutil.which(name))), None)
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (the extra 'browser')")
@@ -33,6 +38,21 @@ def report(tmp_path_factory):
     solution = small()
     path = tmp_path_factory.mktemp("report") / "report.html"
     return write_report([("first", solution), ("second", solution)], path)
+
+
+@cache
+def course():
+    """Eight weeks with one visit, on the six front teeth."""
+    lines = {
+        "course.duration": "8 weeks", "course.law": "proportional",
+        "course.visit": [{"after": "4 weeks", "reactivate": {"overlay": "1 mm"}}],
+    }  # fmt: skip
+    return run_course(small().scenario.changed({"course": {"duration": "8 weeks"}}).changed(lines))
+
+
+@pytest.fixture(scope="module")
+def course_report(tmp_path_factory):
+    return write_course_report(course(), tmp_path_factory.mktemp("course") / "report.html")
 
 
 @pytest.fixture(scope="module")
@@ -112,6 +132,52 @@ def test_step_slider_by_keyboard_changes_picture_and_numbers(shown):
     page.keyboard.press("ArrowRight")
     assert page.inner_text("#step-label") == "first" and shown.picture() == now
     assert shown.errors == []
+
+
+def test_a_course_by_keyboard_shows_every_visit_as_the_solver_left_it(chromium, course_report):
+    watched = Watched(chromium["with WebGL"], course_report)
+    turnable(watched)
+    page, legs = watched.page, course().legs
+    page.focus("#step")
+    assert page.inner_text("#step-label") == "day 56, end"
+    stops = [legs[1].readings[-1], legs[1].readings[0], legs[0].readings[-1], legs[0].readings[0]]
+    pictures = []
+    for reading, label in zip(stops, ("day 56, end", "visit 1, day 28, left", "visit 1, day 28, found", "day 0"), strict=True):
+        assert page.inner_text("#step-label") == label
+        pictures.append(bytes(watched.picture()))
+        for i, n in enumerate(reading.teeth):
+            row = watched.row(n)
+            shown = [float(cell) for cell in row[1:5]]
+            wanted = [reading.crown[i, 1], reading.apex[i, 1], reading.force[i, 1], reading.moment[i, 0]]
+            for value, want, digits in zip(shown, wanted, (3, 3, 2, 1), strict=True):
+                assert value == pytest.approx(want, abs=0.51 * 10.0**-digits)
+        page.keyboard.press("ArrowLeft")
+    assert page.inner_text("#step-label") == "start" and watched.row(11)[0] == "not moved"
+    assert len(set(pictures)) == len(pictures)
+    assert watched.errors == [] and watched.requests == [course_report.as_uri()]
+
+
+def test_tables_of_a_course_show_what_was_read(chromium, course_report):
+    page = Watched(chromium["with WebGL"], course_report).page
+    cells = [row.split("\t") for row in page.locator("#short tbody tr").all_inner_texts()]
+    before = measures_before(course())
+    for row, reading in zip(cells, (course().visits[1].before, course().readings[-1]), strict=True):
+        i = reading.of(reading.teeth[0])
+        found = [float(cell.replace("−", "-").strip()) for cell in row[1:9]]
+        gain = reading.widths[3] - before.widths[3]
+        crown, apex = reading.crown[i, 1], reading.apex[i, 1]
+        roots = reading.apex_widths[3] - before.apex_widths[3]
+        wanted = [reading.day, gain, roots, gain * MONTH / reading.day, crown, apex, apex / crown, -reading.turn[i, 0]]
+        assert found == pytest.approx(wanted, abs=0.51e-2)
+
+
+def test_a_course_fits_a_phone(chromium, course_report):
+    watched = Watched(chromium["with WebGL"], course_report)
+    watched.page.set_viewport_size({"width": 400, "height": 800})
+    watched.settle()
+    assert watched.page.evaluate("document.documentElement.scrollWidth") <= 400
+    box = watched.page.locator("#visit-list tbody tr").nth(1).bounding_box()
+    assert box["width"] <= 400 and box["height"] < 400  # a visit reads as a block of text, not as a column one word wide
 
 
 def test_magnification_is_said_in_words(shown):

@@ -158,12 +158,15 @@ def lines(
 def curves(
     title: str, unit: str, names: Sequence[str], below: str,
     series: Sequence[tuple[str, Sequence[tuple[float, float]]]],
-    limit: float | None = None, height: float = 270.0, peaks: bool = True,
+    limit: float | None = None, height: float = 270.0, peaks: bool = True, across: Sequence[float] = (),
 ) -> Raw:  # fmt: skip
-    """Return curves of (position, value); `limit` a line across; a mark at the peak of each, or at its end."""
+    """Return curves of (position, value); `limit` a level, `across` positions of upright lines; mark at peak or end."""
     values = [v for _, points in series for _, v in points]
     axes = Axes(len(names), [*values, *([limit] if limit is not None else [])], height)
     parts = axes.frame(unit, names, below)
+    for place in across:
+        x = f"{axes.x(place):.1f}"
+        parts.append(tag("line", class_="visit", x1=x, x2=x, y1=TOP, y2=height - BOTTOM))
     if limit is not None:
         y = f"{axes.y(limit):.1f}"
         parts.append(tag("line", class_="limit", x1=LEFT, x2=WIDTH - RIGHT, y1=y, y2=y))
@@ -179,11 +182,13 @@ def curves(
 
 
 def over_time(
-    title: str, unit: str, series: Sequence[tuple[str, Sequence[tuple[float, float]]]], height: float = 270.0
-) -> Raw:
-    """Return curves of (day, value)."""
+    title: str, unit: str, series: Sequence[tuple[str, Sequence[tuple[float, float]]]], visits: Sequence[float] = (),
+    height: float = 270.0,
+) -> Raw:  # fmt: skip
+    """Return curves of (day, value), with a dashed line at the day of every visit."""
     last = max(day for _, points in series for day, _ in points)
     days = ticks(0.0, max(last, 1.0), 8)
     step = days[1]
     scaled = [(name, [(day / step, value) for day, value in points]) for name, points in series]
-    return curves(title, unit, [f"{day:g}" for day in days], "day", scaled, height=height, peaks=False)
+    across = [day / step for day in visits]
+    return curves(title, unit, [f"{day:g}" for day in days], "day", scaled, height=height, peaks=False, across=across)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import re
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
+from biomech.movement.limits import Flag
 from biomech.outputs._arch import PLACES
 from biomech.report.html.charts import over_time
 from biomech.report.html.course_checks import checked_course
 from biomech.report.html.figures import figure
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.page import Whole, write_report
+from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
-from biomech.studies.course_files import course_record, measures_before
+from biomech.studies.course_files import LEAST, course_record, measures_before
 
 ZERO = "counted from the passive arch, before any wire was laid in"
 """The one zero of all movements and widths of a course."""
@@ -29,7 +32,7 @@ def write_course_report(course: Course, path: Path | str) -> Path:
     outcomes = course_record(course)["expectations"]
     found = checked_course(course, [solution for _, solution in solutions], outcomes)
     notes, sections = [note for _, _, note in stops], join(_visits(course), _curves(course))
-    whole = Whole(course.scenario, notes, sections, outcomes, found)
+    whole = Whole(course.scenario, notes, _summary(course), sections, outcomes, found)
     return write_report(solutions, path, whole=whole)
 
 
@@ -61,8 +64,10 @@ def _visits(course: Course) -> Raw:
         "section",
         tag("h2", "Visits"),
         tag("p", f"Teeth move by the rate law “{course.law.name}”: {course.law.provenance()}"),
+        tag("p", f"No tooth is faster than {number(MONTH * course.law.most, 2)} mm a month, its root taken as a whole; "
+            "the crown of one that tips may be up to about four times as fast.") if course.law.most else None,
         stopped,
-        table("Visits and what was done.", head, rows, words=(2, 3, 4)),
+        table("Visits and what was done.", head, rows, words=(2, 3, 4), id_="visit-list"),
         told,
         id="visits",
     )
@@ -71,16 +76,64 @@ def _visits(course: Course) -> Raw:
 def _visit(visit: Visit) -> list[object]:
     done = [*visit.actions, *visit.rules, *([visit.note] if visit.note else [])]
     name = "start" if visit.number == 0 else str(visit.number)
-    flags = [flag.text for flag in visit.flags]
+    flags = _told(visit.flags)
     date = DASH if visit.date is None else visit.date.isoformat()
     return [name, number(visit.day, 0), date, items(done) if done else DASH, items(list(flags)) if flags else DASH]
+
+
+def _told(flags: Sequence[Flag]) -> list[str]:
+    """Return limits passed in words, all neighbours that would have met in one line."""
+    met = [re.fullmatch(r"teeth (\d+) and (\d+) are ([\d.]+) mm closer .*", f.text) for f in flags]
+    pairs = [f"{m[1]} and {m[2]} by {m[3]} mm" for m in met if m]
+    rest = [flag.text for flag, m in zip(flags, met, strict=True) if not m]
+    return [*([f"neighbours closer than when they touched, so in contact: {', '.join(pairs)}"] if pairs else []), *rest]
+
+
+def _summary(course: Course) -> Raw:
+    """Return widths and the tooth that stands for the arch's ends at every visit as found, and at the end."""
+    before, n = measures_before(course), _end_tooth(course)
+    at, place = course.readings[0].of(n), next((p for p in (6, 3) if p in before.widths), None)
+    stops = [(str(v.number), v.before) for v in course.visits if v.before is not None]
+    rows: list[list[object]] = []
+    for name, r in [*stops, ("end" if course.stopped is None else "stopped", course.readings[-1])]:
+        crown, apex = float(r.crown[at, 1]), float(r.apex[at, 1])
+        gain = None if place is None else r.widths[place] - before.widths[place]
+        roots = None if place is None else r.apex_widths[place] - before.apex_widths[place]
+        pace = None if gain is None or r.day <= 0 else gain * MONTH / r.day
+        cusp = float(r.cusp[at]) if r.has_cusp[at] else None
+        ratio = apex / crown if abs(crown) >= LEAST else None
+        values = (gain, roots, pace, crown, apex, ratio, -float(r.turn[at, 0]), cusp)
+        rows.append([name, number(r.day, 0), *(number(value, 2) for value in values)])
+    width = "width" if place is None else f"width between the {PLACES[place]}s, mm"
+    head = [
+        [("", 1), ("", 1), (width, 3), (f"tooth {n}", 5)],
+        [("visit", 1), ("day", 1), ("gain at the crowns", 1), ("at the apices", 1), ("a month", 1), ("crown, mm", 1),
+         ("apex, mm", 1), ("apex over crown", 1), ("tip, deg", 1), ("palatal or lingual cusp, mm", 1)],
+    ]  # fmt: skip
+    caption = (
+        f"The arch as found at every visit: + buccal, tip of the crown, + occlusal for the cusp, all {ZERO}. "
+        "Apex over crown: 1 bodily, 0 tipping about the apex, above 1 the root leads."
+    )
+    return tag("section", tag("h2", "The course in short"), table(caption, head, rows), id="short")
+
+
+def _end_tooth(course: Course) -> int:
+    """Return the right first molar, or the tooth furthest to the right."""
+    teeth = course.readings[0].teeth
+    return next((n for n in (16, 46) if n in teeth), teeth[0])
 
 
 def _curves(course: Course) -> Raw:
     """Return curves of widths, of the teeth that stand for the arch's ends, and of what the wires hold."""
     plates = [_widths(course), *_molar(course), _wires(course)]
     shown = [plate for plate in plates if plate is not None]
-    return tag("section", tag("h2", "Over time"), tag("div", *shown, class_="plates"), id="over-time")
+    said = tag("p", "Dashed lines: visits.", class_="hint") if _days(course) else None
+    return tag("section", tag("h2", "Over time"), said, tag("div", *shown, class_="plates"), id="over-time")
+
+
+def _days(course: Course) -> list[float]:
+    """Return the days of the visits, which curves show as dashed lines."""
+    return [visit.day for visit in course.visits if visit.number]
 
 
 def _curve(course: Course, value: Callable[[int], float]) -> Curve:
@@ -98,29 +151,27 @@ def _widths(course: Course) -> Raw | None:
         (f"{PLACES[place]}s, crown", _curve(course, lambda i: readings[i].widths[place] - crown)),
         (f"{PLACES[place]}s, apex", _curve(course, lambda i: readings[i].apex_widths[place] - apex)),
     ]
-    chart = over_time("Change of width", "mm", series)
+    chart = over_time("Change of width", "mm", series, _days(course))
     return figure(chart, "Change of the distance between the teeth named, at their buccal cusps (edges) and apices, "
                   f"{ZERO}.")  # fmt: skip
 
 
 def _molar(course: Course) -> Iterator[Raw]:
     """Yield curves of the right first molar, or of the tooth furthest to the right."""
-    readings = course.readings
-    teeth = readings[0].teeth
-    n = next((n for n in (16, 46) if n in teeth), teeth[0])
-    at = teeth.index(n)
+    readings, n = course.readings, _end_tooth(course)
+    at = readings[0].of(n)
     moved = [
         ("crown", _curve(course, lambda i: float(readings[i].crown[at, 1]))),
         ("apex", _curve(course, lambda i: float(readings[i].apex[at, 1]))),
     ]
-    yield figure(over_time(f"Movement of tooth {n}", "mm, + buccal", moved),
+    yield figure(over_time(f"Movement of tooth {n}", "mm, + buccal", moved, _days(course)),
                  f"Tooth {n}: buccal movement of crown and apex, {ZERO}.")  # fmt: skip
     tip = [("crown tip", _curve(course, lambda i: -float(readings[i].turn[at, 0])))]
-    yield figure(over_time(f"Tip of tooth {n}", "degrees, + crown buccal", tip),
+    yield figure(over_time(f"Tip of tooth {n}", "degrees, + crown buccal", tip, _days(course)),
                  f"Tooth {n}: buccal crown tip, {ZERO}.")  # fmt: skip
     force = [("buccal force", _curve(course, lambda i: float(readings[i].force[at, 1])))]
     caption = f"Tooth {n}: buccal force of wires and loads; it decays as the tooth follows and jumps at a visit."
-    yield figure(over_time(f"Force on tooth {n}", "N, + buccal", force), caption)
+    yield figure(over_time(f"Force on tooth {n}", "N, + buccal", force, _days(course)), caption)
 
 
 def _wires(course: Course) -> Raw | None:
@@ -135,5 +186,5 @@ def _wires(course: Course) -> Raw | None:
         series.append((f"wire {name}", points))
     if not series:
         return None
-    chart = over_time("What is left in the wires", "N·mm", series)
+    chart = over_time("What is left in the wires", "N·mm", series, _days(course))
     return figure(chart, "Elastic energy stored in each wire: what is left of its activation.")

@@ -33,11 +33,13 @@ from biomech.studies.write import write_texts
 class Whole:
     """What belongs to all steps of a course: the `scenario` they came from, a note for each step, more sections.
 
-    `outcomes` of what the scenario expects of the course; `checked` what was checked in it.
+    `summary` stands before the picture, `sections` behind it; `outcomes` of what the scenario expects of the course;
+    `checked` what was checked in it.
     """
 
     scenario: Scenario
     notes: Sequence[str]
+    summary: Raw
     sections: Raw
     outcomes: Sequence[Mapping[str, Any]]
     checked: Checked
@@ -69,9 +71,10 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
     judged, judged_label = _heaviest(solutions) if whole else (last, label)
     found = whole.checked if whole else checked(last, record)
     body = join(
-        _heading(scenario, record),
+        _heading(scenario, record, whole is not None),
         tag("main",
             _findings(record, whole),
+            whole.summary if whole else None,
             viewer(data, steps, flat, first_factor),
             whole.sections if whole else None,
             card(judged, judged_label, CAUTION),
@@ -79,6 +82,8 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
                 tag("div", figures(steps[-1], last), _course_figure(steps, parts), class_="plates"), id="figures"),
             tag("section", tag("h2", "Results"), _course_table(steps, parts), tooth_tables(steps[-1]),
                 arch_table(steps[-1], parts, record), wire_tables(record), id="results"),
+            tag("section", tag("h2", "What was to come of the course"), _expectations(whole.outcomes), id="promises")
+            if whole and whole.outcomes else None,
             credibility(judged, record, found, in_time(solutions), judged_label),
             tag("section", tag("h2", "Published bands"), sources(record)),
             _again([("", scenario)] if whole else [(name, s.scenario) for name, s in solutions], record)),
@@ -97,9 +102,11 @@ def _heaviest(solutions: Sequence[tuple[str, Solution]]) -> tuple[Solution, str]
     return solution, f"{label} (the step with the largest force on a tooth)"
 
 
-def _heading(scenario: Scenario, record: Mapping[str, Any]) -> Raw:
+def _heading(scenario: Scenario, record: Mapping[str, Any], course: bool) -> Raw:
     versions = record["versions"]
-    links = (("#arch", "arch"), ("#card", "force card"), ("#figures", "figures"), ("#results", "results"),
+    links = (*((("#short", "in short"),) if course else ()), ("#arch", "arch"),
+             *((("#visits", "visits"),) if course else ()), ("#card", "force card"), ("#figures", "figures"),
+             ("#results", "results"),
              ("#credibility", "trust"), ("#scenario", "scenario"))  # fmt: skip
     return tag(
         "header",
@@ -114,12 +121,12 @@ def _heading(scenario: Scenario, record: Mapping[str, Any]) -> Raw:
 
 
 def _findings(record: Mapping[str, Any], whole: Whole | None) -> Raw:
-    """Return the warnings, of a course those of its last step, and what became of what the scenario expects."""
+    """Return the warnings, of a course those of its last step; what a scenario expects of one moment beside them."""
     warnings = record["warnings"]
     body = items(warnings) if warnings else tag("p", "The program has nothing to warn of.")
     if whole is None:
         return tag("section", tag("h2", "To be aware of"), body, _expectations(record["expectations"]))
-    return tag("section", tag("h2", "To be aware of at the last step"), body, _expectations(whole.outcomes))
+    return tag("section", tag("h2", "To be aware of at the last step"), body)
 
 
 def _expectations(outcomes: Sequence[Mapping[str, Any]]) -> Raw | None:
