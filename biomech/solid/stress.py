@@ -83,14 +83,7 @@ def middle(mesh: SolidMesh, signs: Array, stress: Array) -> MidLayer:
 
     A: the elements of `mesh.around` in ascending order; anatomical axes.
     """
-    rows = np.searchsorted(np.unique(mesh.around), mesh.around)
-    outer_gauss, inner_gauss = np.arange(1, 8, 2), np.arange(0, 8, 2)  # zeta = +, -
-    same = bool((rows[0] == rows[1]).all())
-    low = stress[..., rows[0], :, :][..., inner_gauss if same else outer_gauss, :]
-    high = stress[..., rows[1], :, :][..., outer_gauss if same else inner_gauss, :]
-    tensor = (0.5 * (low + high))[..., _VOIGT]
-    tensor = tensor.reshape(*stress.shape[:-3], -1, 3, 3)
-    points, normals, weights = _surface(mesh, 0.0 if same else 1.0)
+    points, normals, weights, tensor = middle_stress(mesh, stress)
     traction = np.einsum("...pij,pj->...pi", tensor, normals)
     across = np.einsum("...pi,pi->...p", traction, normals)
     along = traction - across[..., None] * normals
@@ -106,6 +99,17 @@ def middle(mesh: SolidMesh, signs: Array, stress: Array) -> MidLayer:
         normal=across,
         shear=np.linalg.norm(along, axis=-1),
     )
+
+
+def middle_stress(mesh: SolidMesh, stress: Array) -> tuple[Array, Array, Array, Array]:
+    """Return points, normals (P, 3), weights (P,) and stress (..., P, 3, 3) of the middle layer, see `middle`."""
+    rows = np.searchsorted(np.unique(mesh.around), mesh.around)
+    outer_gauss, inner_gauss = np.arange(1, 8, 2), np.arange(0, 8, 2)  # zeta = +, -
+    same = bool((rows[0] == rows[1]).all())
+    low = stress[..., rows[0], :, :][..., inner_gauss if same else outer_gauss, :]
+    high = stress[..., rows[1], :, :][..., outer_gauss if same else inner_gauss, :]
+    tensor = (0.5 * (low + high))[..., _VOIGT].reshape(*stress.shape[:-3], -1, 3, 3)
+    return *_surface(mesh, 0.0 if same else 1.0), tensor
 
 
 def _surface(mesh: SolidMesh, zeta: float) -> tuple[Array, Array, Array]:

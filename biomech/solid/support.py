@@ -20,9 +20,10 @@ from biomech.solid.kernel import Strains, assemble, elasticity, element_stiffnes
 from biomech.solid.mesh import LAYERS, SolidMesh, ligament_mesh
 from biomech.solid.solve import condense
 from biomech.solid.surface import root_grid
+from biomech.solid.triangles import triangle_mesh
 from biomech.tooth.layer.supports import Profile
 from biomech.tooth.model import Tooth
-from biomech.tooth.roots import Paraboloid
+from biomech.tooth.roots import Paraboloid, RootMesh
 from biomech.tooth.support import motion_matrix
 
 
@@ -74,7 +75,8 @@ def support(
 ) -> SolidSupport:
     """Return the support of `tooth` by `ligament` as a solid, for small motions (the law's initial modulus).
 
-    `tooth`: a single-rooted tooth, or its embedded root alone, in anatomical axes, its rim the crest. The ligament
+    `tooth`: a single-rooted tooth, one with a surface mesh of its own and any number of roots, or an embedded root
+    alone, in anatomical axes, its rim the crest. A surface mesh sets the elements itself, see triangles. The ligament
     reaches from the root surface outward by `ligament.thickness`, the mean if `waist` differs from 1 (hourglass, see
     Profile); the springs lie on its middle. `fineness` multiplies the number of elements over the root. At
     fineness 1 all entries are within 0.2 % of the converged ones to Poisson's ratio 0.499 (benchmarks/solid.py).
@@ -83,8 +85,11 @@ def support(
     if not 0.25 <= fineness <= 8.0:
         raise InputError(f"solid fineness = {fineness!r} cannot be used; allowed: 0.25 to 8")
     signs = tooth.signs if isinstance(tooth, Tooth) else np.ones(3)
-    grid = root_grid(embedded_root(tooth), fineness)
-    mesh = ligament_mesh(grid, Profile(ligament.thickness, waist), layers)
+    profile = Profile(ligament.thickness, waist)
+    if isinstance(tooth, Tooth) and tooth.shape is not None:
+        mesh = triangle_mesh(anatomical(tooth.shape.ligament, signs), profile)
+    else:
+        mesh = ligament_mesh(root_grid(embedded_root(tooth), fineness), profile, layers)
     return of_mesh(mesh, ligament, signs)
 
 
@@ -112,9 +117,16 @@ def embedded_root(tooth: Tooth | Paraboloid) -> Paraboloid:
         return tooth
     if tooth.trunk is not None or len(tooth.roots) != 1:
         raise InputError(
-            f"tooth {tooth.number} has {len(tooth.roots)} roots; the solid model allows: teeth with a single root"
+            f"tooth {tooth.number}: the handbook's {len(tooth.roots)} roots are no closed surface for a solid; "
+            "allowed: teeth with a single root, and any tooth given as a surface mesh"
         )
     return tooth.roots[0].cut(tooth.bone_level)
+
+
+def anatomical(root: RootMesh, signs: Array) -> RootMesh:
+    """Return a root given in the tooth frame in anatomical coordinates, its triangles facing outward still."""
+    faces = root.faces if np.prod(signs) > 0.0 else root.faces[:, ::-1]
+    return RootMesh(root.vertices * signs, faces, root.rim, root.normals * signs)
 
 
 def reflected(signs: Array) -> Array:

@@ -25,14 +25,13 @@ GROWTH = 1.3
 class RootGrid:
     """`points` (P, 3) on the root, unit `normals` (P, 3) towards the bone, `share` (P,) of the depth, `quads` (Q, 8).
 
-    `share` is 0 at the crest and 1 at the apex; `disk` (P, 2) are the places in the unit disk.
+    `share` is 0 at the crest and 1 at the apex.
     """
 
     points: Array
     normals: Array
     share: Array
     quads: Index
-    disk: Array
 
 
 def root_grid(root: Paraboloid, fineness: float = 1.0) -> RootGrid:
@@ -43,7 +42,7 @@ def root_grid(root: Paraboloid, fineness: float = 1.0) -> RootGrid:
     share = 1.0 - x * x - y * y
     radius = np.hypot(x, y)
     points = root.position(radius, np.arctan2(y, x))
-    return RootGrid(points, normals(root, flat.points), share, flat.quads, flat.points)
+    return RootGrid(points, normals(root, flat.points), share, flat.quads)
 
 
 def divisions(fineness: float) -> tuple[int, Array]:
