@@ -34,6 +34,8 @@ LONG = 60.0
 """Days from which the axis counts months."""
 MOVED = 0.05
 """Buccal movement of a crown, mm, from which ratios to it are drawn: before, they swing."""
+MARKS = 12
+"""Marks a curve has at most, its end apart."""
 NUMBERED = 26
 """Visits up to which each is numbered."""
 
@@ -135,14 +137,20 @@ def _ratio(found: CourseComparison, panel: Axes, curves: Sequence[Array], limits
 
 
 def _draw(found: CourseComparison, panel: Axes, curves: Sequence[Array]) -> None:
-    """Draw a curve a variant over time, with marks at its visits (as left) and at its end."""
+    """Draw a curve a variant over time, with marks at its visits (as left; at some, if many) and at its end."""
+    every = _marked(found)
     for label, course, curve, style in zip(found.labels, found.courses, curves, styles(len(curves)), strict=True):
         starts = np.cumsum([0, *(len(leg) for leg in course.legs)])
-        marks = [*starts[1:-1].tolist(), len(curve) - 1]
+        marks = [*starts[1:-1].tolist()[every - 1 :: every], len(curve) - 1]
         panel.plot(course.times / _scale(found), curve, label=label, markevery=marks, **style)
     panel.axhline(0.0, color=GREY, linewidth=1, zorder=0)
     if any(np.isfinite(c).any() for c in curves):
         fit(panel, list(curves))
+
+
+def _marked(found: CourseComparison) -> int:
+    """Return at every how many visits a mark stands, so that marks stay apart."""
+    return -(-max(len(c.visits) - 1 for c in found.courses) // MARKS) or 1
 
 
 def _scale(found: CourseComparison) -> float:
@@ -163,9 +171,11 @@ def _finish(found: CourseComparison, figure: Figure, panels: Sequence[Axes]) -> 
             str(number), (day / scale, 1.0), xycoords=("data", "axes fraction"), ha="center", va="bottom", fontsize=11,
             color="#404040", xytext=(0, 1), textcoords="offset points",
         )  # fmt: skip
-    words = "marks: visits, as left, and the end"
+    every = "" if _marked(found) == 1 else f" (one in {_marked(found)})"
+    words = f"marks: visits{every}, as left, and the end"
     if shared and longest:
-        words = "dashed" + (", numbered" if len(longest) <= NUMBERED else "") + " and marked: visits"
+        numbered = ", numbered" if len(longest) <= NUMBERED else ""
+        words = f"dashed{numbered} and marked{every}: visits"
     panels[-1].set_xlabel(f"{'months' if scale == MONTH else 'days'} since the start; {words}")
     legend(figure, panels[0])
     return figure

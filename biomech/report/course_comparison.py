@@ -61,8 +61,7 @@ def print_course_comparison(found: CourseComparison, console: Console) -> None:
     for label, (law, source) in laws(found).items():
         _say(console, f"Rate law {law}{label}: {source}.")
     console.print()
-    for label, course in zip(found.labels, found.courses, strict=True):
-        _history(console, label, course)
+    _histories(found, console)
     console.print(CAUTION, style="italic")
 
 
@@ -180,25 +179,42 @@ def _percent(value: float) -> str:
     return f"{value:+.0f} %" if abs(value) >= 0.5 else "0 %"
 
 
-def _history(console: Console, label: str, course: Curves) -> None:
-    """Print what was done at the visits of one variant, which limits it passed, and its warnings."""
+def _histories(found: CourseComparison, console: Console) -> None:
+    """Print what was done at the visits (once where it was the same), limits passed, warnings and trust by variant."""
     from biomech.report import _lines
 
-    lines = []
+    done = [list(visit_lines(course)) for course in found.courses]
+    same = all(lines == done[0] for lines in done)
+    if same:
+        _lines(console, "Visits, the same in all", done[0])
+    for label, course, visits in zip(found.labels, found.courses, done, strict=True):
+        _lines(console, label, [*([] if same else visits), *_passed(course)])
+
+
+def visit_lines(course: Curves) -> Iterator[str]:
+    """Yield what was done at each visit; those at which nothing was done in one line."""
+    idle = []
     for visit in course.visits[1:]:
-        done = [*visit.actions, *visit.rules, *([f"note: {visit.note}"] if visit.note else [])] or ["nothing done"]
-        lines.append(f"visit {visit.number}, day {visit.day:.0f}: {'; '.join(done)}")
-    lines += limit_lines(course)
+        done = [*visit.actions, *visit.rules, *([f"note: {visit.note}"] if visit.note else [])]
+        if done:
+            yield f"visit {visit.number}, day {visit.day:.0f}: {'; '.join(done)}"
+        else:
+            idle.append(str(visit.number))
+    if idle:
+        yield f"visit{'s' if len(idle) > 1 else ''} {', '.join(idle)}: nothing done"
+
+
+def _passed(course: Curves) -> Iterator[str]:
+    yield from limit_lines(course)
     if course.stopped is not None:
-        lines.append(f"STOPPED by a limit: {course.stopped}")
-    lines += [f"warning: {text}" for text in course.warnings]
+        yield f"STOPPED by a limit: {course.stopped}"
+    yield from (f"warning: {text}" for text in course.warnings)
     worst = max(course.readings, key=lambda r: r.unbalanced / max(r.throughput, 1e-12))
     earlier = f", {course.resumed} of {len(course.legs)} stretches from an earlier run" if course.resumed else ""
-    lines.append(
+    yield (
         f"balance, worst of {len(course.times)} moments: {worst.unbalanced:.1e} N of {worst.throughput:.3g} N; "
         f"run time {course.seconds:.1f} s{earlier}"
     )
-    _lines(console, label, lines)
 
 
 def limit_lines(course: Curves) -> Iterator[str]:
