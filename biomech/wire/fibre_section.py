@@ -3,8 +3,8 @@
 Plane sections: the axial strain of a fibre is e + k2 x3 - k3 x2, its stress that of the alloy's law. Torsion goes
 through shear fibres with the equivalent shear law of the alloy (`Alloy.in_shear`). Transverse shear stays elastic.
 **Approximation**: a fibre under both bending and torsion does not know of the other: each yields or transforms as if
-alone. Where both are large the wire is in truth weaker (von Mises: about 3 % in bending when the torque is a quarter of
-its own limit, 13 % at a half).
+alone. Where both are large the wire is in truth weaker: an ideally plastic section carries about (M/M0)^2 + (T/T0)^2
+= 1 (from memory), hence 3 % less bending when the torque is a quarter of its own limit, 13 % less at a half.
 """
 
 from __future__ import annotations
@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 
 from biomech.alloys import Alloy
 from biomech.section import Section, fibres, shear_fibres
+from biomech.section.fibres import USUAL
 
 Array = NDArray[np.float64]
 
-QUARTER, SHEAR = 20, 10
-"""Fibres in a quarter of the section, and shear fibres, that wires use (errors: `biomech.section.fibres`)."""
+SHEAR = 10
+"""Shear fibres that wires use (errors: `biomech.section.plastic_torsion`)."""
 _BENDING = (0, 4, 5)
 _BLOCK = 256
 
@@ -50,7 +51,7 @@ class FibreSection:
         alloy: Alloy,
         *,
         temperature: float | None = None,
-        fineness: tuple[int, int] = (QUARTER, SHEAR),
+        fineness: tuple[int, int] = (USUAL, SHEAR),
     ) -> None:
         self.section = section
         self.alloy = alloy if temperature is None else alloy.at(temperature)

@@ -179,5 +179,5 @@ def test_temperature():
 
 
 def test_unknown_fineness_is_refused():
-    with pytest.raises(InputError, match="fibres a quarter = 12: must be one of 9, 16, 20"):
+    with pytest.raises(InputError, match="fibres a quarter = 12: must be one of 16, 34, 55, 89"):
         fibres(SECTIONS["sharp"], 12)

@@ -152,8 +152,8 @@ def test_sections_bent_about_both_axes(section, kind):
     steps = 40
     ways = np.linspace(np.vstack([np.zeros(2), way[:-1]]), way, steps + 1)[1:].swapaxes(0, 1).reshape(-1, 2)
     theirs = moments(build, section, ways, 40)[steps - 1 :: steps, 1:]
-    for fineness, most in ((20, 0.022), (89, 0.007)):  # as wires use, and finer: the judge has 1600 and 6400 fibres
+    for fineness, most in ((16, 0.018), (89, 0.007)):  # as wires use, and finer: the judge has 1600 and 6400 fibres
         got = ours(section, law, way, fineness)
         error = np.linalg.norm((got - theirs) / np.abs(theirs).max(axis=0), axis=-1)
         assert error.max() < most
-        assert np.sqrt((error**2).mean()) < 0.5 * most
+        assert np.sqrt((error**2).mean()) < 0.6 * most

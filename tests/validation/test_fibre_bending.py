@@ -38,7 +38,7 @@ def bend(section, law, ratio, axis):
 
 
 @pytest.mark.parametrize("section", SECTIONS, ids=LABELS)
-@pytest.mark.parametrize("quarter", [9, 16, 20, 25, 34, 55, 89])
+@pytest.mark.parametrize("quarter", [16, 34, 55, 89])
 def test_fibres_have_the_moments_of_the_section(section, quarter):
     x2, x3, area = fibres(section, quarter)
     assert area.sum() == pytest.approx(section.area, rel=1e-14)
@@ -54,7 +54,7 @@ def test_fibres_have_the_moments_of_the_section(section, quarter):
 @pytest.mark.parametrize(("ratio", "wanted"), RECTANGLE)
 @pytest.mark.parametrize("axis", [2, 3])
 def test_ideal_plateau_of_a_rectangle(ratio, wanted, axis):
-    assert bend(Rectangular(0.4826, 0.635), plateau(), ratio, axis) == pytest.approx(wanted, rel=1e-3)
+    assert bend(Rectangular(0.4826, 0.635), plateau(), ratio, axis) == pytest.approx(wanted, rel=6e-3)
 
 
 @pytest.mark.parametrize(("ratio", "wanted"), CIRCLE)
@@ -83,8 +83,8 @@ def test_ideal_plateau_bent_any_way(section):
             fine = np.array([np.sum(stress * x3[:, None] * cell), -np.sum(stress * x2 * cell)])
             got = found.respond(np.array([0, 0, 0, 0, k2, k3]), found.start())[0][4:]
             errors.append(np.linalg.norm(got - fine) / np.linalg.norm(fine))
-    assert max(errors) < 0.027
-    assert np.sqrt(np.mean(np.square(errors))) < 0.01
+    assert max(errors) < 0.02
+    assert np.sqrt(np.mean(np.square(errors))) < 0.006
 
 
 @pytest.mark.parametrize("ratio", [1.5, 2, 3, 5])
@@ -98,7 +98,7 @@ def test_springback_of_a_rectangle(ratio):
     strain[4] -= forces[4] / (law.young * section.inertia_2)
     left, _, _ = found.respond(strain, state)
     assert abs(left[4]) < 1e-9 * forces[4]
-    assert strain[4] / yield_curvature == pytest.approx(ratio - 1.5 + 0.5 / ratio**2, abs=1e-3)
+    assert strain[4] / yield_curvature == pytest.approx(ratio - 1.5 + 0.5 / ratio**2, abs=8e-3)
 
 
 def test_a_superelastic_section_comes_back_and_pays_for_the_way():
