@@ -91,6 +91,10 @@ def support_of(tooth: Tooth, ligament: Ligament | None, model: str) -> Support |
         from biomech.tooth.layer.supports import surface_support
 
         return surface_support(tooth, ligament)
+    if model == "solid":
+        from biomech.solid.bearing import solid_bearing
+
+        return solid_bearing(tooth, ligament)
     known = ", ".join(f"'{name}'" for name in MODELS)
     raise InputError(f"unknown ligament model '{model}'; known: {known}.{nearest(model, MODELS)}")
 

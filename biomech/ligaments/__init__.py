@@ -35,6 +35,7 @@ SOFT_LIMIT = 0.3
 MODELS = {
     "springs": "Springs side by side, each point of the root for itself; any law; good to poisson 0.45.",
     "surface": "The pressure from one equation over the root; linear law; within 2 % of a solid to poisson 0.499.",
+    "solid": "A solid between root and bone, by which the other two are judged; linear law; teeth with one root.",
 }
 """How a ligament may bear on a root, in words; made by `biomech.appliance.teeth.support_of`."""
 
@@ -141,10 +142,10 @@ class Ligament(ABC):
                 "bed of springs; under a force at the crown the tooth is too stiff, by 17 % at 0.49, twofold at 0.499. "
                 'Use law = "linear", model = "surface"'
             )
-        if model == "surface" and self.poisson > SURFACE_LIMIT:
+        if model != "springs" and self.poisson > SURFACE_LIMIT:
             texts.append(
-                f"ligament poisson = {self.poisson:g} is above {SURFACE_LIMIT:g}: the surface equation was compared "
-                "with a solid ligament up to there"
+                f"ligament poisson = {self.poisson:g} is above {SURFACE_LIMIT:g}: models of the ligament were compared "
+                "with each other up to there"
             )
         if self.young > SOFT_LIMIT:
             texts.append(

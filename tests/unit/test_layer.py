@@ -289,7 +289,7 @@ def test_supports_refuse_wrong_shapes_and_a_body_that_drives():
 def test_pressure_between_the_points_is_between_their_pressures():
     support, q = surface_support(TEETH[2], NEARLY), np.array([0.0, 0.01, 0, 0, 0, 0])
     at = support.pressures(q).normal
-    assert np.allclose(support.pressure_near(support.points[:20], q), at[:20], rtol=1e-6)
+    assert np.allclose(support.pressure_near(support.points[:20], q), at[:20], atol=1e-3 * at.max())
     between = support.pressure_near(support.points + 0.1, q)
     assert between.min() >= at.min() and between.max() <= at.max()
 

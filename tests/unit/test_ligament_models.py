@@ -100,6 +100,16 @@ def test_what_cannot_be_is_one_clear_line(ligament, tooth, text):
     assert len(str(refused.value).splitlines()) == 1
 
 
+def test_a_solid_ligament_serves_a_tooth_as_well():
+    solution = solve(case(ligament=NEARLY | {"model": "solid"}))
+    view, other = solution.teeth[13], solve(case()).teeth[13]
+    assert view.part.model == "solid" and record(solution)["ligament"][0]["model"] == "solid"
+    assert view.motion[1] == pytest.approx(other.motion[1], rel=0.015)
+    assert view.pressures.normal.max() == pytest.approx(other.pressures.normal.max(), rel=0.05)
+    with pytest.raises(InputError, match=r"tooth 16: .* 3 roots.*single root"):
+        build(case(teeth=[13, 16], ligament=NEARLY | {"model": "solid"}))
+
+
 def test_unknown_model_of_a_tooth_by_itself():
     with pytest.raises(InputError, match="known: 'springs', 'surface'"):
         support_of(make_tooth(11), make_ligament("linear"), "jelly")
