@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
+import logging
+import warnings
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +18,7 @@ from biomech.tooth.meshes import Mesh
 
 FORMATS = (".stl", ".ply", ".obj", ".vtk", ".vtp", ".msh")
 """Endings of the files that can be read."""
+_POLYGONS = (5, 7, 9)  # VTK's numbers for triangle, polygon, quadrilateral
 LARGEST = 100_000_000
 """Size in bytes above which a file is refused: a tooth needs less than a hundredth of it."""
 
@@ -68,14 +74,14 @@ def _read(path: Path) -> tuple[Array, list[Any]]:
         return _stl(path)
     if kind in (".vtk", ".vtp"):
         return _vtk(path)
-    import contextlib
-    import io
+    if kind == ".msh":
+        from biomech.surfaces.msh import read_msh
 
+        return read_msh(path.read_bytes())
     import meshio
 
-    read = {".ply": meshio.ply.read, ".obj": meshio.obj.read, ".msh": meshio.gmsh.read}[kind]
-    with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
-        found = read(str(path))
+    with _quiet():
+        found = (meshio.ply if kind == ".ply" else meshio.obj).read(str(path))
     flat = [np.asarray(block.data) for block in found.cells if block.type in ("triangle", "quad", "polygon")]
     if not flat and found.cells:
         kinds = ", ".join(sorted({block.type for block in found.cells}))
@@ -98,38 +104,55 @@ def _stl(path: Path) -> tuple[Array, list[Any]]:
         )
     import meshio
 
-    found = meshio.stl.read(str(path))
+    with _quiet():
+        found = meshio.stl.read(str(path))
     return np.asarray(found.points), [np.asarray(block.data) for block in found.cells]
 
 
 def _vtk(path: Path) -> tuple[Array, list[Any]]:
     import pyvista
 
-    with pyvista.vtk_verbosity("off"):
+    with _quiet(), pyvista.vtk_verbosity("off"):
         found = pyvista.read(str(path))
     if isinstance(found, pyvista.PolyData):
-        points, cells = np.asarray(found.points, dtype=np.float64), np.asarray(found.faces)
         if found.n_strips:
             raise InputError("holds triangle strips; save it with single triangles")
-        return points, _polygons(cells)
+        return np.asarray(found.points, dtype=np.float64), _polygons(found.GetPolys())
     if isinstance(found, pyvista.UnstructuredGrid):
-        blocks = [np.asarray(b) for kind, b in found.cells_dict.items() if int(kind) in (5, 9)]
-        return np.asarray(found.points, dtype=np.float64), blocks
+        if not np.isin(found.celltypes, _POLYGONS).all():
+            raise InputError("holds cells that are no polygons; save the tooth's surface as triangles")
+        return np.asarray(found.points, dtype=np.float64), _polygons(found.GetCells())
     raise InputError(f"holds no surface but {type(found).__name__}")
 
 
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the readers from writing past the error that is raised: to the log, to the standard streams."""
+    before = logging.root.manager.disable
+    logging.disable(logging.CRITICAL)
+    nowhere = io.StringIO()
+    try:
+        with contextlib.redirect_stdout(nowhere), contextlib.redirect_stderr(nowhere), warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            yield
+    finally:
+        logging.disable(before)
+
+
 def _polygons(cells: Any) -> list[Any]:
-    """Return blocks of equal polygons from VTK's list (count, indices, count, indices ...)."""
-    if len(cells) % 4 == 0 and (cells[::4] == 3).all():
-        return [cells.reshape(-1, 4)[:, 1:]]
-    out, at = [], 0
-    while at < len(cells):
-        size = int(cells[at])
-        if size < 3 or at + size >= len(cells):
-            raise InputError("is damaged: a polygon runs past the end of its list")
-        out.append(cells[at + 1 : at + 1 + size][None])
-        at += size + 1
-    return out
+    """Return blocks of equal polygons of a VTK cell array; its lists are checked before anything follows them."""
+    from vtkmodules.util.numpy_support import vtk_to_numpy
+
+    start, corners = (
+        np.asarray(vtk_to_numpy(a), dtype=np.int64)  # type: ignore[no-untyped-call]
+        for a in (cells.GetOffsetsArray(), cells.GetConnectivityArray())
+    )
+    size = np.diff(start)
+    if len(start) < 2:
+        return []
+    if start[0] != 0 or start[-1] != len(corners) or size.min() < 3:
+        raise InputError("is damaged, or holds cells that are no polygons")
+    return [corners[start[:-1][size == k][:, None] + np.arange(k)] for k in np.unique(size)]
 
 
 def _usable(path: Path, points: Array, blocks: list[Any]) -> Mesh:
