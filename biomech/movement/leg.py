@@ -22,7 +22,8 @@ Stop = Callable[[Moment], bool]
 class Track:
     """Moments of a leg: `times` (n,) days, poses as `rotation` (n, frames, 3, 3) and `position` (n, frames, 3) mm, and
     by link group the `memory` of its links: their states, every array with n moments in front; of the last moment also
-    how it was reached: `rate` (frames, 6), `lasted` and `ahead`, see Moment. `errors` (n,) mm: of the step to each.
+    how it was reached: `rate` (frames, 6), `lasted`, `ahead` and `gone`, see Moment. `errors` (n,) mm: of the step to
+    each.
     """
 
     times: Array
@@ -33,6 +34,7 @@ class Track:
     lasted: float
     ahead: float
     errors: Array
+    gone: float
 
     def __len__(self) -> int:
         return len(self.times)
@@ -71,6 +73,7 @@ def _track(moments: Sequence[Moment]) -> Track:
         moments[-1].lasted,
         moments[-1].ahead,
         np.array([m.error for m in moments]),
+        moments[-1].gone,
     )
 
 
@@ -80,7 +83,9 @@ def moment_at(mover: Mover, track: Track, i: int) -> Moment:
     states: list[State] = [memory.mapped(lambda a: a[i], m) for m in track.memory]
     moment = mover.moment(float(track.times[i]), poses, states)
     if i % len(track) == len(track) - 1:
-        return replace(moment, states=states, rate=track.rate, lasted=track.lasted, ahead=track.ahead)
+        return replace(
+            moment, states=states, rate=track.rate, lasted=track.lasted, ahead=track.ahead, gone=track.gone
+        )
     return replace(moment, states=states)
 
 

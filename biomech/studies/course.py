@@ -6,7 +6,7 @@ import bisect
 import datetime
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -258,14 +258,16 @@ class _Run:
             if same:
                 return now, ()
             poses, states = carried(last.appliance, now, mover.appliance)
+            gone = now.gone
         else:
+            gone = 0.0
             poses, states = mover.appliance.start, mover.network.start_states()
         try:
             solved = settled(mover.appliance, poses, states, settings)
         except SolveError as error:
             raise SolveError(f"day {day:g} of the course: {error}") from None
         history = tuple(f"day {day:g}: {line}" for line in solved.history)
-        return mover.moment(day, solved.poses, solved.states), history
+        return replace(mover.moment(day, solved.poses, solved.states), gone=gone), history
 
     def _tell(self, day: float) -> None:
         if self.progress is not None:

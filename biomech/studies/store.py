@@ -21,7 +21,7 @@ from biomech.movement.leg import Track
 from biomech.scenario import Scenario
 from biomech.studies.record import fingerprint
 
-FORMAT = 3
+FORMAT = 4
 """Of the files; to be raised when what they hold changes."""
 
 
@@ -60,7 +60,7 @@ class Store:
                 with_arrays(state, [file[f"memory{i}.{j}"] for j in range(len(arrays_of(state)))])
                 for i, state in enumerate(fresh)
             ]
-            last = (file["rate"], float(file["lasted"]), float(file["ahead"]), file["errors"])
+            last = (file["rate"], float(file["lasted"]), float(file["ahead"]), file["errors"], float(file["gone"]))
             track = Track(file["times"], file["rotation"], file["position"], tuple(memory), *last)
             return track, tuple(str(line) for line in file["history"])
 
@@ -71,7 +71,7 @@ class Store:
         arrays: dict[str, Any] = {
             "times": track.times, "rotation": track.rotation, "position": track.position,
             "rate": track.rate, "lasted": track.lasted, "ahead": track.ahead,
-            "errors": track.errors, "history": np.array(history, dtype=str),
+            "errors": track.errors, "gone": track.gone, "history": np.array(history, dtype=str),
         }  # fmt: skip
         for i, state in enumerate(track.memory):
             arrays.update({f"memory{i}.{j}": array for j, array in enumerate(arrays_of(state))})

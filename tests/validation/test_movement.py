@@ -138,14 +138,28 @@ def test_a_course_refined_in_time_converges_at_its_order(law: str) -> None:
     assert orders[-1] > 3.5, (errors, orders)  # order 4
 
 
-def test_a_course_cut_in_two_equals_the_uncut_one() -> None:
+def cut_and_whole(control: Control, at: float = 13.7, end: float = 40.0) -> float:
+    """How far a canine ends from where it ends uncut, of its way (rotations over 10 mm)."""
     appliance = sprung(2.0, 1.0, at=loaded({"buccal": "1 N"}).teeth[13].slot_in_tooth.position)
     mover, start = begin(appliance, make_rate())
-    *_, whole = march(mover, start, 40.0, Control())
-    *_, half = march(mover, start, 13.7, Control())
-    *_, again = march(mover, half, 40.0, Control())
-    difference = pose_log(mover.sockets_of(whole.poses).inverse() @ mover.sockets_of(again.poses))
-    assert np.abs(difference).max() < 1e-4
+    *_, whole = march(mover, start, end, control)
+    *_, half = march(mover, start, at, control)
+    *_, again = march(mover, half, end, control)
+    length = np.array([1.0, 1.0, 1.0, 10.0, 10.0, 10.0])
+    ends = [mover.sockets_of(m.poses) for m in (start, whole, again)]
+    apart, way = (np.abs(pose_log(x.inverse() @ y) * length).max() for x, y in ((ends[1], ends[2]), (ends[0], ends[1])))
+    return float(apart / way)
+
+
+def test_a_course_cut_in_two_equals_the_uncut_one() -> None:
+    assert cut_and_whole(Control()) < 1e-4
+    assert cut_and_whole(Control(tolerance=1e-6)) < 2e-6  # what is left is the error of the steps
+
+
+def test_cutting_a_course_of_fixed_steps_errs_by_the_order_of_the_rule() -> None:
+    errors = [cut_and_whole(Control(largest=h, fixed=True), 2.3, 8.0) for h in (2.0, 1.0, 0.5)]
+    orders = np.log2(np.array(errors[:-1]) / np.array(errors[1:]))
+    assert orders[-1] > 3.0, (errors, orders)
 
 
 def test_the_bound_and_the_slopes_of_the_speed() -> None:

@@ -67,7 +67,7 @@ def _time(course: Course) -> Iterator[Check]:
     steps = int((errors > 0).sum())
     yield Check(
         "steps in time", f"{steps} steps, the largest estimated error {1e3 * errors.max(initial=0.0):.2g} µm",
-        f"{model.tolerance:.0e} of the movement and 0.3 mm, in each step (root mean square over teeth)", FIGURE,
+        f"{model.tolerance:.0e} of the movement and 0.3 mm, in each step (of the worst tooth)", FIGURE,
     )  # fmt: skip
     last = course.readings[-1]
     largest = float(np.abs([last.crown, last.apex]).max(initial=0.0))
