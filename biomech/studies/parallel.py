@@ -156,7 +156,8 @@ class _Pool:
             task.process.join()
             raise SolveError(
                 f"{label}: its process ended without a result (exit status {task.process.exitcode}). A negative status "
-                "is the signal that killed it: often memory ran out. Try fewer jobs at a time"
+                "is the signal that killed it, often because memory ran out: try fewer jobs. A positive one may mean "
+                "that the calling program cannot be imported by its processes"
             ) from None
         if word == "at":
             self.tell(task.i, *rest)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import atexit
 from functools import lru_cache
 from pathlib import Path
+from shutil import rmtree
 from tempfile import mkdtemp
 
 from biomech.scenario import Scenario, load
@@ -72,6 +74,7 @@ VALUES = ["0 mm", "0.5 mm", "1 mm"]
 def folder() -> Path:
     """Return a folder with the file case.toml, and legs of what was run."""
     path = Path(mkdtemp(prefix="courses-"))
+    atexit.register(rmtree, path, ignore_errors=True)
     (path / "case.toml").write_text(TEXT, encoding="utf-8")
     return path
 

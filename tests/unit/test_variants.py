@@ -89,3 +89,33 @@ def test_values_as_numbers():
 )
 def test_keys_in_words(keys, words):
     assert key_words(keys) == words
+
+
+def test_keys_inside_lists_are_counted_from_1_as_in_messages():
+    from courses import scenario as course
+
+    rule = {"teeth": [13], "lead": "0.5 mm", "ease": {"overlay": "0.5 mm"}}
+    found = vary(course().changed({"course.rule": [rule]}), "course.rule[1].lead", ["0.2 mm", "1 mm"])
+    assert [v.scenario.course.rule[0].lead for v in found] == [0.2, 1.0]
+    assert course().changed({"arch.teeth[1]": 14, "wire.overlay.hold[1].teeth[1]": 11, "wire.overlay.hold[1].teeth[2]": 14}).arch.teeth[0] == 14
+    for key, message in (
+        ("course.visit[3].after", "there is no \\[3\\]; there are 2, counted from 1"),
+        ("course.visit[0].after", "there is no \\[0\\]"),
+        ("course.visit.after", "'after' is asked of a list: say which one, \\[1\\] to \\[2\\]"),
+        ("course.most[1]", "there is nothing in which \\[1\\] could be"),
+        ("title.x", "there is nothing in which 'x' could be"),
+    ):
+        with pytest.raises(InputError, match=message):
+            course().changed({key: "1 week"})
+
+
+def test_lists_and_tables_get_short_labels():
+    from courses import scenario as course
+
+    rule = {"teeth": [13, 23], "lead": "0.5 mm", "wire": "main", "torque": "5 deg buccal root"}
+    found = vary(course(), "course.rule", [[], [rule]])
+    assert [v.label for v in found] == ["none", "value 2"]
+    found = vary(course(), "course.stop_at", [["bone"], ["bone", "wire"]])
+    assert [v.label for v in found] == ['["bone"]', '["bone", "wire"]']
+    with pytest.raises(InputError, match="the value none is given twice"):
+        vary(course(), "course.rule", [[], []])
