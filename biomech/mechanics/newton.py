@@ -21,7 +21,7 @@ from biomech.mechanics.poses import Array, Pose
 from biomech.mechanics.steps import extent, moved, newton_step, predict
 
 _ROUNDING = 8 * np.finfo(float).eps
-_NEAR = 15
+_NEAR = 8
 """Newton steps that links with memory may take from where they were found in equilibrium while elastic."""
 
 

@@ -17,6 +17,8 @@ from biomech.outputs._holds import HoldForce, hold_forces, nearest_tooth
 
 YIELDED = 1e-5
 """Set strain from which a section counts as yielded."""
+NOTABLE = 1e-4
+"""Set strain of a fibre from which a wire is said to have yielded. Assumed."""
 TRANSFORMED = 1e-3
 """Share of martensite from which a section counts as transformed."""
 
@@ -40,6 +42,11 @@ class Inner:
     strain_limit: float
     holds: tuple[HoldForce, ...]
     _appliance: Appliance = field(repr=False)
+
+    @property
+    def has_yielded(self) -> bool:
+        """Whether some fibre has taken a set worth telling."""
+        return self.reading == "set" and self.largest > NOTABLE
 
     @property
     def strained(self) -> float:

@@ -131,10 +131,15 @@ def _widths(found: Comparison, tooth: int) -> Iterator[str]:
 def _limits(found: Comparison) -> Iterator[str]:
     """Say which variants pass a wire's elastic limit or lose torque in the play."""
     for name in dict.fromkeys(n for s in found.solutions for n in s.wires):
-        used = [s.wires[name].utilisation if name in s.wires else 0.0 for s in found.solutions]
-        past = [f"{named(found, i)} (peak stress {100 * u:.0f} % of it)" for i, u in enumerate(used) if u > 1]
+        views = [(i, s.wires[name]) for i, s in enumerate(found.solutions) if name in s.wires]
+        used = [(i, v.utilisation) for i, v in views if v.inner is None]
+        past = [f"{named(found, i)} (peak stress {100 * u:.0f} % of it)" for i, u in used if u > 1]
         if past:
             yield f"Wire '{name}' is past its elastic limit {', '.join(past)}; it would deliver less than computed."
+        left = [(i, v.inner.force_left) for i, v in views if v.inner is not None and v.inner.has_yielded]
+        kept = [f"{100 * share:.0f} % {named(found, i)}" for i, share in left if share is not None]
+        if kept:
+            yield f"Wire '{name}' has yielded and keeps of the force of one that does not: {', '.join(kept)}."
     lost = [i for i, s in enumerate(found.solutions) if any("lost in the slot's play" in w for w in s.warnings)]
     if lost:
         yield f"Torque is lost in the play of the slot {', '.join(named(found, i) for i in lost)}."

@@ -19,8 +19,6 @@ ENGAGED = 0.5
 """Torque moment below which a wire counts as not engaged, N.mm."""
 LARGE_STRAIN = 0.35
 """Displacement over ligament thickness beyond which its laws are outside what was measured. Assumed."""
-NOTABLE_SET = 1e-4
-"""Set strain of a fibre from which a wire is said to have yielded. Assumed."""
 
 
 def warnings_of(
@@ -35,6 +33,11 @@ def warnings_of(
     for name, wire in wires.items():
         if wire.inner is not None:
             out += _memory(name, wire.inner)
+            if wire.inner.reading == "martensite" and wire.utilisation > 1:
+                out.append(
+                    f"wire '{name}' carries {wire.peak:.0f} MPa near tooth {wire.tooth}, beyond the {wire.limit:.0f} MPa "
+                    "from which a set is likely; its law does not follow that"
+                )
         elif wire.utilisation > 1:
             out.append(
                 f"wire '{name}' is past its elastic limit: {wire.peak:.0f} MPa near tooth {wire.tooth} against "
@@ -58,7 +61,7 @@ def _memory(name: str, wire: Inner) -> list[str]:
             f"wire '{name}' would break {where}: a fibre is strained by {100 * wire.strained:.1f} %, beyond the "
             f"{100 * wire.strain_limit:.1f} % at which its alloy does"
         )
-    if wire.reading == "set" and wire.largest > NOTABLE_SET:
+    if wire.has_yielded:
         left = wire.force_left
         force = "" if left is None else f"; it delivers {100 * left:.0f} % of the force of one that does not yield"
         keeps = "" if wire.set_mm is None else f", and taken out it stands {_aside(wire.set_mm)} than before"
