@@ -35,7 +35,7 @@ def warnings_of(
             out += _memory(name, wire.inner)
             if wire.inner.reading == "martensite" and wire.utilisation > 1:
                 out.append(
-                    f"wire '{name}' carries {wire.peak:.0f} MPa near tooth {wire.tooth}, beyond the {wire.limit:.0f} MPa "
+                    f"wire '{name}' carries {wire.peak:.0f} MPa near tooth {wire.tooth}, beyond {wire.limit:.0f} MPa, "
                     "from which a set is likely; its law does not follow that"
                 )
         elif wire.utilisation > 1:
