@@ -127,10 +127,12 @@ def arch():
     rows = []
     for name in ("upper-overlay", "upper-overlay-molar-torque-18"):
         for nu in RATIOS[:3]:
-            for model in ("springs", "surface"):
+            for model in ("springs", "surface", "solid"):
                 changes = {"ligament.law": "linear", "ligament.poisson": nu, "ligament.model": model}
+                if model == "solid":  # for the teeth with one root
+                    changes |= {f"tooth.{n}.ligament.model": "surface" for n in (14, 16, 17, 24, 26, 27)}
                 data = record(solve(load(SCENARIOS / f"{name}.toml").changed(changes)))
-                for number in ("16", "13"):
+                for number in ("16", "13", "11"):
                     found = data["teeth"][number]
                     rows.append((
                         name[14:] or "alone", nu, model, number, found["force_N"]["buccal"],
