@@ -70,8 +70,12 @@ def set_up_teeth(scenario: Scenario) -> TeethSetUp:
     )
     modelled = {t: scenario.ligament_of(t).model for t in arch.teeth}
     supports = {t: support_of(teeth[t], ligaments[t], modelled[t]) for t in arch.teeth}
+    repaired = [
+        f"tooth {t}, {tooth.shape.source}: {line}"
+        for t, tooth in teeth.items() if tooth.shape is not None for line in tooth.shape.repairs
+    ]  # fmt: skip
     found = dict.fromkeys(w for t, law in ligaments.items() if law is not None for w in law.warnings(modelled[t]))
-    return TeethSetUp(curve, teeth, ligaments, supports, placed, models, tuple(found))
+    return TeethSetUp(curve, teeth, ligaments, supports, placed, models, (*repaired, *found))
 
 
 def ligament_of(scenario: Scenario, number: int) -> Ligament | None:

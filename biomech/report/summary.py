@@ -86,10 +86,14 @@ def expectation_lines(outcomes: Sequence[Mapping[str, Any]]) -> Iterator[tuple[s
 
 
 def source_lines(solution: Solution, data: Mapping[str, Any]) -> Iterator[str]:
-    """Yield where the values of alloys and ligaments come from."""
+    """Yield where the values of alloys and ligaments, and the shapes of teeth from surface files, come from."""
     alloys = {view.part.alloy.name: view.part.alloy for view in solution.wires.values()}
     for name, alloy in alloys.items():
         yield f"{name}: E = {alloy.young / 1e3:g} GPa. {alloy.source}. Seen: {alloy.seen}"
     for law in data["ligament"]:
         how = f"{law['law']}, model {law['model']}" if "model" in law else law["law"]
         yield f"ligament, {how}: {law['provenance']}"
+    for number, view in solution.teeth.items():
+        shape = view.part.tooth.shape
+        if shape is not None:
+            yield f"tooth {number}: shape from {shape.source}; {'; '.join(shape.notes)}"

@@ -110,7 +110,7 @@ def _origin(tooth: Tooth) -> Iterator[str]:
         yield f"Sizes of the tooth: averages of the handbooks of dental anatomy; table {tooth.anatomy.seen}"
         return
     yield f"Shape of the tooth: {tooth.shape.source}"
-    for note in tooth.shape.notes:
+    for note in (*tooth.shape.repairs, *tooth.shape.notes):
         yield f"- {note}"
 
 

@@ -41,8 +41,8 @@ def mesh_tooth(
     """Return tooth `number` (ISO 3950) with the shape of a surface file; lengths in mm.
 
     `bone_level`: crest below the cemento-enamel junction, when `source` gives no crest; `bracket_height`: slot from
-    edge or buccal cusp, when it gives no bracket. What was repaired or assumed is in `Tooth.shape.notes`. The last
-    teeth made are kept, as long as their files stay as they are. Raises FileError for a file that cannot be read and
+    edge or buccal cusp, when it gives no bracket. What was repaired or assumed is in `Tooth.shape`. The last teeth
+    made are kept, as long as their files stay as they are. Raises FileError for a file that cannot be read and
     InputError, naming tooth, file, reason and place, for one that is no closed surface of such a tooth.
     """
     check_number(number)
@@ -104,7 +104,8 @@ def _made(
         width=float(np.ptp(crown.vertices[:, 0])),
         volume=volume(mesh),
         source=f"{source.file.name}, in {source.unit}",
-        notes=(*outside.notes, *axes.notes, *said, crest, *creases),
+        notes=(*axes.notes, *said, crest, *creases),
+        repairs=outside.notes,
     )
     order = ("edge", "palatal cusp", "lingual cusp", "bracket", "cej", "crest", "furcation")
     names = [n for n in order if n in marks] + [n for n in marks if n.startswith("apex")]

@@ -43,7 +43,8 @@ class Shape:
 
     `crown`, `root`: the parts above and below the plane of the cemento-enamel junction; `ligament`: triangles of
     the mid-ligament surface below the crest; `width`: mesiodistal diameter of the crown; `volume`: of the whole
-    tooth, mm3; `source`: where it comes from; `notes`: what was repaired, turned or assumed, a sentence each.
+    tooth, mm3; `source`: where it comes from; `notes`: what was assumed, `repairs`: what was repaired or turned, a
+    sentence each.
     """
 
     crown: Mesh
@@ -53,6 +54,7 @@ class Shape:
     volume: float
     source: str
     notes: tuple[str, ...] = ()
+    repairs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -100,7 +100,7 @@ def test_how_the_file_lies_in_space_and_its_unit_change_nothing(tmp_path_factory
     for name in one.landmarks:
         assert two.landmarks[name] == pytest.approx(one.landmarks[name], abs=1e-5)
     assert two.shape.volume == pytest.approx(one.shape.volume, rel=1e-6)
-    assert any("faced inwards" in note for note in two.shape.notes) is inwards
+    assert any("faced inwards" in note for note in two.shape.repairs) is inwards
 
 
 def write_obj(path, points, triangles):

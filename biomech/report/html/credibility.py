@@ -106,9 +106,20 @@ def _inputs(solution: Solution, record: Mapping[str, Any]) -> Raw:
     for name, wire in record["wires"].items():
         text = f"{wire['alloy']}, {brief(wire['young_MPa'] / 1000)} GPa, limit {brief(wire['elastic_limit_MPa'])} MPa"
         rows.append([f"wire {name}", text, f"{wire['alloy_source']} ({wire['alloy_seen']})"])
-    rows.append(["teeth", f"{len(solution.teeth)} teeth, {_bone(solution)}", "handbook dimensions of average teeth"])
+    rows.append(["teeth", f"{len(solution.teeth)} teeth, {_bone(solution)}", _shapes(solution)])
     head = [[("input", 1), ("value", 1), ("source and how it was seen", 1)]]
     return table("Material and anatomical inputs.", head, rows, words=(1, 2))
+
+
+def _shapes(solution: Solution) -> str:
+    """Return where the shapes of the teeth come from: the handbooks, and surface files with what was assumed."""
+    shapes = {n: view.part.tooth.shape for n, view in solution.teeth.items()}
+    own = [
+        f"tooth {n}: surface file {shape.source} ({'; '.join((*shape.repairs, *shape.notes))})"
+        for n, shape in shapes.items() if shape is not None
+    ]  # fmt: skip
+    rest = ["handbook dimensions of average teeth"] if len(own) < len(shapes) else []
+    return ". ".join([*rest, *own])
 
 
 def _words(key: str) -> str:
