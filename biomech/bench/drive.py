@@ -24,7 +24,7 @@ _ZERO = 1e-6
 """Reading, as a part of that before, and share of a step, that count as none."""
 _ACCEPTED = 0.5**5
 """Share of a step at which an unstable equilibrium is no longer laid to the size of the step."""
-_SETTINGS = Settings(tolerance=1e-8, max_steps=25)
+_SETTINGS = Settings(tolerance=1e-7, max_steps=25)
 
 
 @dataclass(frozen=True)

@@ -58,7 +58,7 @@ RIGS = {
     "three-point": Kind(
         "bent between two supports 10 mm apart to 3.1 mm and let go, read at 3, 2, 1 and 0.5 mm on the way back "
         "(span and supports of ISO 15841 from memory, readings confirmed in an abstract)",
-        (3.1, 0.0), 0.2, (0.5, 1.0, 2.0, 3.0),
+        (3.1, 0.0), 0.25, (0.5, 1.0, 2.0, 3.0),
     ),
     "cantilever": Kind("clamped at one end, pushed down at the other", (3.0, 0.0), 0.2, (0.5, 1.0, 2.0)),
     "torsion": Kind(
