@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from biomech.studies.course import Course
 
 
+_LEGIBLE = 130  # letters that a reader takes in while a visit is shown
+
+
 @dataclass(frozen=True)
 class Note:
     """One visit: its number, its day and what was done, in words."""
@@ -120,7 +123,9 @@ def course_data(course: Course) -> CourseData:
 
 
 def _done(actions: tuple[str, ...], rules: tuple[str, ...], note: str) -> str:
-    return "; ".join([*actions, *(f"by rule: {line}" for line in rules), *([note] if note else [])])
+    """Return what was done at a visit; where that is too long to read in a film, what the visit says of itself."""
+    whole = "; ".join([*actions, *(f"by rule: {line}" for line in rules), *([note] if note else [])])
+    return note if note and not rules and len(whole) > _LEGIBLE else whole
 
 
 def _stretch(course: Course, i: int) -> Stretch:

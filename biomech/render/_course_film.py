@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 MOST_COLUMNS = 3
 _ARCH, _PAIR, _FOOT = 124.0, 308.0, 492.0  # units from the top: where the parts of a column begin
 _SHOWN = 10.0  # mm that the largest movement of the fellows may reach in the picture
+_OUT = 1.5  # mm by which a long axis is drawn beyond crown and apex
 _REST = 0.08  # share of the frames that show the end
 
 
@@ -130,6 +131,7 @@ def _ground(sheet: Sheet, columns: Sequence[Column], colours: dict[str, str]) ->
 
 def _legend(sheet: Sheet, colours: dict[str, str]) -> None:
     x, y = 12.0, sheet.height - 33.0
+    named = list(colours.items())[:4]
     for words, colour in (("crown", CROWN), ("root", ROOT)):
         sheet.polygon(np.array([(x, y - 5), (x + 18, y - 5), (x + 18, y + 5), (x, y + 5)]), colour, PALE)
         sheet.text((x + 24, y), words, 11.5, anchor="lm")
@@ -137,13 +139,11 @@ def _legend(sheet: Sheet, colours: dict[str, str]) -> None:
     sheet.dashed(np.array([(x, y), (x + 24, y)]), OUTLINE, 1.5)
     sheet.text((x + 30, y), "at the start", 11.5, anchor="lm")
     x += 42 + sheet.measure("at the start", 11.5)
-    sheet.line(np.array([(x, y), (x + 24, y)]), INK, 3.5)
-    sheet.text((x + 30, y), "path of cusp (edge) and apex", 11.5, anchor="lm")
-    x += 42 + sheet.measure("path of cusp (edge) and apex", 11.5)
-    for name, colour in list(colours.items())[:4]:
-        sheet.line(np.array([(x, y), (x + 24, y)]), colour, 4.0)
-        sheet.text((x + 30, y), f"wire {name}", 11.5, anchor="lm")
-        x += 42 + sheet.measure(f"wire {name}", 11.5)
+    lines = [("long axis", INK, 1.8), ("path of cusp and apex", INK, 3.5), *((f"wire {n}", k, 4.0) for n, k in named)]
+    for words, colour, thick in lines:
+        sheet.line(np.array([(x, y), (x + 24, y)]), colour, thick)
+        sheet.text((x + 30, y), words, 11.5, anchor="lm")
+        x += 42 + sheet.measure(words, 11.5)
 
 
 def _outlines(columns: Sequence[Column], size: tuple[int, int]) -> Image:
@@ -203,16 +203,27 @@ def _said(visit: Note, count: int) -> str:
 
 
 def _paths(sheet: Sheet, c: Column, day: float) -> None:
-    """Draw how far edge and apex of the fellows have come, as drawn."""
+    """Draw the fellows' long axes then and now, and how far edge and apex have come, as drawn."""
     start, _, drawn = _fellows(c, day)
 
     def place(points: Array) -> Array:
         return c.front.place(c.front.stage.view.flat(to_viewer(points)))
 
+    ends = [_beyond(c.data.edge[c.pair]), _beyond(c.data.apex[c.pair])]
+    for was in zip(*(place(start.point(end)) for end in ends), strict=True):
+        sheet.dashed(np.array(was), OUTLINE, 1.5)
+    for now in zip(*(place(drawn.point(end)) for end in ends), strict=True):
+        sheet.line(np.array(now), INK, 1.8)
     for mark in (c.data.edge[c.pair], c.data.apex[c.pair]):
         for a, b in zip(place(start.point(mark)), place(drawn.point(mark)), strict=True):
             sheet.line(np.array([a, b]), INK, 3.5)
             sheet.disc(b, 4.0, INK, INK)
+
+
+def _beyond(marks: Array) -> Array:
+    """Return the points (..., 3) of the long axis, tooth frame, that lie a little further out than the marks."""
+    heights = marks[..., 2:]
+    return np.concatenate([np.zeros_like(marks[..., :2]), heights + _OUT * np.sign(heights)], axis=-1)
 
 
 def _readings(sheet: Sheet, c: Column, day: float) -> None:

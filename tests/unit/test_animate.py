@@ -15,8 +15,8 @@ from biomech.cli.animate import pixels
 from biomech.errors import FileError, InputError
 from biomech.mechanics.poses import Pose, pose_exp, pose_log
 from biomech.render import _film, probe
-from biomech.render._course_data import course_data, pair_of
-from biomech.render._course_film import _signed, _tips, course_frames
+from biomech.render._course_data import _done, course_data, pair_of
+from biomech.render._course_film import _beyond, _signed, _tips, course_frames
 from biomech.render._course_stage import magnified
 from biomech.render._film import check_film, write_film
 from biomech.render._sheet import Sheet
@@ -135,6 +135,13 @@ def test_wires_come_and_go_with_the_visits():
     assert set(now.wires_at(27.9)) == {"main", "overlay"} and set(now.wires_at(28.0)) == {"main"}
     assert now.note_at(13.9).number == 0 and now.note_at(14.0).done == "looked"
     assert "overlay" in now.note_at(40.0).done
+    assert _done(("torque added",), (), "seen") == "torque added; seen"
+    assert _done(("torque added",) * 20, (), "seen") == "seen" and "by rule" in _done(("x",) * 200, ("y",), "seen")
+
+
+def test_long_axes_run_through_the_frame_beyond_crown_and_apex() -> None:
+    marks = np.array([[0.5, 2.0, -7.5], [-0.3, 0.4, 12.0]])
+    assert _beyond(marks).tolist() == [[0.0, 0.0, -9.0], [0.0, 0.0, 13.5]]
 
 
 def test_magnified_motion():
