@@ -70,7 +70,7 @@ def report(file: Path, out: Path | None, changes: tuple[str, ...], quiet: bool) 
 @click.option("--root-length", metavar="LENGTH", help='Length of the longest root, such as "12 mm".')
 @click.option("--law", metavar="NAME", help="Ligament law; see `biomech list`.  [default: bilinear]")
 @click.option("--model", metavar="NAME",
-              help='"springs", or "surface" for a linear ligament near poisson 0.5.  [default: springs]')  # fmt: skip
+              help='How the ligament bears on the root; see `biomech list`.  [default: springs]')  # fmt: skip
 @click.option("--young", metavar="PRESSURE", help='Young\'s modulus of the ligament, such as "0.05 MPa".')
 @click.option("--second-young", metavar="PRESSURE", help="Modulus of the second branch (bilinear).")
 @click.option("--transition-strain", type=float, help="Strain where the second branch begins (bilinear).")
