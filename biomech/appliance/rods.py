@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
@@ -117,26 +118,34 @@ def _kept(layout: Layout, past: Past, each_side: float) -> Array:
     """Return what the sections at the Gauss points (n, 2, 6) must keep for the ends to stand `each_side` mm outward."""
     assert layout.opened is not None
 
-    def reach(widened: float) -> float:
+    def reach(by: float) -> float:
         assert layout.opened is not None
-        strain = pose_log(layout.opened(widened).relative_poses(layout.line))
+        strain = pose_log(layout.opened(by).relative_poses(layout.line))
         return float(np.mean(past._outward(strain, past.formed)))
 
-    # lengths stay, so that the ends go out by less than the line is widened at its own ends
-    a, b = 0.0, each_side
-    miss_a, miss_b = -each_side, reach(each_side) - each_side
-    for _ in range(_TRIES):
-        if abs(miss_b) < _CLOSE:
-            break
-        a, b, miss_a = b, b - miss_b * (b - a) / (miss_b - miss_a), miss_b
-        miss_b = reach(b) - each_side
-    else:
-        raise InputError(f"each_side = {each_side:g} mm: no shape of this wire's length stands so far open")
+    widened = _sought(reach, each_side)
     middle, half = 0.5 * (layout.line[1:] + layout.line[:-1]), np.diff(layout.line)
     at = middle[:, None] + half[:, None] * XI
     out = np.zeros((*at.shape, 6))
-    out[..., 3:] = _rates(layout.opened(b), at) - _rates(layout.free, at)
+    out[..., 3:] = _rates(layout.opened(widened), at) - _rates(layout.free, at)
     return out
+
+
+def _sought(reach: Callable[[float], float], each_side: float) -> float:
+    """Return how far the line must be widened for the ends to stand `each_side` mm outward.
+
+    Further than that: lengths stay, so that a wider wire is a flatter one. Raises InputError when no shape does.
+    """
+    a, b, miss_a = 0.0, each_side, -each_side
+    try:
+        for _ in range(_TRIES):
+            miss_b = reach(b) - each_side
+            if abs(miss_b) < _CLOSE:
+                return b
+            a, b, miss_a = b, b - miss_b * (b - a) / (miss_b - miss_a), miss_b
+    except InputError:
+        pass  # wider than a line can be
+    raise InputError(f"each_side = {each_side:g} mm: a wire of this length has no shape that stands so far open")
 
 
 def _rates(shape: StressFree, s: Array) -> Array:

@@ -79,10 +79,17 @@ def lay_out(name: str, scenario: Scenario, curve: Curve, placed: Mapping[int, Pl
 
     stops = [Stop(grip.at, i) for i, grip in enumerate(grips)]
     reach = _reach(name, model, grips, along)
-    line = station_line(stops, free.kinks(), model.elements_per_span, refine, model.ends, reach)
     alloy = alloy_of(name, model, scenario.temperature)
+    kinks = free.kinks() if alloy.is_linear else _with_midline(free.kinks(), grips)
+    line = station_line(stops, kinks, model.elements_per_span, refine, model.ends, reach)
     further = None if model.opening is None else opened
     return Layout(name, model, section_of(model), alloy, fitted, jaw * model.gingival, free, line, grips, further)
+
+
+def _with_midline(kinks: Array, grips: list[Grip]) -> Array:
+    """Return the kinks and the midline, from which what a wire keeps is measured; not where a hold is near anyway."""
+    near = any(abs(s) < MIN_GAP for grip in grips for s in grip.at)
+    return kinks if near else np.append(kinks, 0.0)
 
 
 def _reach(name: str, model: Wire, grips: list[Grip], along: Mapping[int, float]) -> tuple[float, float]:

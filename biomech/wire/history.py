@@ -118,9 +118,10 @@ def hold_open(
 ) -> Held:
     """Return the wire with its stations `ends` held `by` mm further out than formed, in steps of at most `step` mm.
 
-    Raises SolveError when the wire finds no equilibrium.
+    Raises InputError when the wire is too short, SolveError when it finds no equilibrium.
     """
     formed = laid_out(law.rest, middle)
+    _long_enough(law, formed, ends, middle, by)
     count = len(formed.position)
     frames = count + 2
     here, parts = formed, int(np.ceil(abs(by) / step)) or 1
@@ -147,6 +148,16 @@ def hold_open(
     force = float(np.abs(solved.stress(1)[0, :, 0]).mean())
     memory = mapped(lambda a, one: a.reshape(one.shape), states[0], law.start())
     return Held(here, memory, outward(here, formed, ends, middle), force)
+
+
+def _long_enough(law: FibreRod, formed: Pose, ends: tuple[int, int], middle: int, by: float) -> None:
+    """Raise InputError unless both halves of the wire, pulled straight, are longer than they must reach."""
+    length = np.linalg.norm(law.rest[:, :3], axis=-1)
+    halves = length[ends[0] : middle].sum(), length[middle : ends[1]].sum()
+    there = (formed.position[np.array(ends)] - formed.position[middle]) @ formed.rotation[middle][:, 0]
+    room = min(half - abs(float(x)) for half, x in zip(halves, there, strict=True))
+    if by > 0.95 * room:
+        raise InputError(f"each_side = {by:g} mm: pulled apart by {room:.3g} mm a side the wire would be straight")
 
 
 def _beside(stations: Pose, hands: Pose) -> Pose:

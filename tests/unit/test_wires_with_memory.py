@@ -145,6 +145,36 @@ def test_a_strain_at_which_the_alloy_breaks_is_said() -> None:
     assert any("would break near tooth 1" in line for line in lines)
 
 
+def opening(by: str, each_side: str, **more: object) -> Scenario:
+    table = {"by": by, "each_side": each_side, **more}
+    return scenario(STEEL).changed({"wire.main.opening": table, "tooth.12.slot_up": "0 mm"})
+
+
+@pytest.mark.parametrize("side", [2.0, -2.0])
+def test_bent_open_by_hand_it_keeps_what_was_wanted_on_either_side(side: float) -> None:
+    past = build(opening("bending", f"{side} mm")).wires["main"].past
+    assert past is not None
+    assert past.left == pytest.approx((side, side), abs=0.02)
+    assert past.strained > 0.01
+
+
+def test_stress_relief_after_opening_leaves_more_force() -> None:
+    worked, relieved = (solve(opening("bending", "2 mm", relieved=r)).wires["main"].inner for r in (False, True))
+    assert worked is not None and relieved is not None
+    assert worked.force_left is not None and relieved.force_left is not None
+    assert worked.force_left < relieved.force_left <= 1.0 + 1e-9
+    assert relieved.past.left == pytest.approx((2.0, 2.0), abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("by", "each_side", "says"),
+    [("pulling", "9 mm", "the wire would be straight"), ("bending", "9 mm", "no shape that stands so far open")],
+)
+def test_opened_further_than_a_wire_can_reach(by: str, each_side: str, says: str) -> None:
+    with pytest.raises(InputError, match=says):
+        build(opening(by, each_side))
+
+
 def test_elements_of_which_no_balance_is_found_stop_the_search() -> None:
     appliance = build(scenario())
     part = appliance.network.groups[appliance.wires["main"].elements[0, 0]]
