@@ -11,6 +11,7 @@ from biomech.cli.animate import animate
 from biomech.cli.bend import bend
 from biomech.cli.comparing import compare
 from biomech.cli.course import course
+from biomech.cli.solid_ligament import solid_options
 from biomech.cli.tooth_file import file_options
 
 _PLAIN = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
@@ -77,7 +78,8 @@ def report(file: Path, out: Path | None, changes: tuple[str, ...], quiet: bool) 
 @click.option("--poisson", type=float, help="Poisson's ratio of the ligament.")
 @click.option("--thickness", metavar="LENGTH", help='Thickness of the ligament, such as "0.2 mm".')
 @click.option("--picture", metavar="FILE.png", help="Draw the tooth with crest, long axis, bracket and resistance.")
-def tooth(tooth: str, **options: str | float | bool | None) -> None:
+@solid_options
+def tooth(tooth: str, **options: str | float | bool | tuple[str, ...] | None) -> None:
     """Report the support of a tooth: stiffness, centre of resistance, M/F.
 
     NUMBER (ISO 3950) takes the tooth of the handbooks. FILE takes the tooth's shape from a closed surface (STL, PLY,

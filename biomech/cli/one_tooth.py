@@ -6,11 +6,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from biomech.cli.solid_ligament import run_solid, split_solid
 from biomech.cli.tooth_file import is_file, split, tooth_from
 from biomech.errors import InputError
 
 if TYPE_CHECKING:
+    from biomech.ligaments import Ligament
     from biomech.studies.support import ToothSupport
+    from biomech.tooth.model import Tooth
 
 _LENGTHS = ("bone_level", "root_length", "thickness")
 _PRESSURES = ("young", "second_young")
@@ -24,7 +27,11 @@ def run(name: str, options: Mapping[str, Any]) -> None:
     from biomech.report import terminal
     from biomech.report.support import print_support
 
+    solid, options = split_solid(options)
     of_file, plain = split(options)
+    if solid is not None:
+        run_solid(name, solid, lambda: _tooth_and_ligament(name, of_file, plain))
+        return
     picture = plain.pop("picture", None)
     law, model = str(plain.pop("law", "bilinear")), str(plain.pop("model", "springs"))
     values = {key: _value(key, value) for key, value in plain.items()}
@@ -35,6 +42,16 @@ def run(name: str, options: Mapping[str, Any]) -> None:
         from biomech.render.tooth_picture import tooth_picture
 
         console.print(f"Written: {tooth_picture(support, Path(picture))}", soft_wrap=True)
+
+
+def _tooth_and_ligament(
+    name: str, of_file: Mapping[str, Any], plain: Mapping[str, Any]
+) -> tuple[Tooth, Ligament]:
+    """Return the tooth and its ligament from options as given, for the solid model."""
+    values = {key: _value(key, value) for key, value in plain.items() if key != "law"}
+    make = _from_file if is_file(name) else _from_number
+    support = make(name, of_file, str(plain.get("law", "bilinear")), "springs", values)
+    return support.tooth, support.ligament
 
 
 def _from_number(

@@ -32,7 +32,7 @@ def block(lattice: Array, body: int | Index) -> Part:
     points = lattice.reshape(-1, 3)
     middle = np.linalg.det(np.einsum("ai,eaj->eij", derivatives(np.zeros(3)), points[hexes]))
     if np.median(middle) < 0.0:
-        hexes = hexes[:, _MIRROR]
+        hexes = mirrored(hexes)
     return Part(points, hexes, np.broadcast_to(body, tuple(count)).ravel())
 
 
@@ -47,6 +47,11 @@ def together(parts: list[Part]) -> tuple[Part, list[Index]]:
     number = np.full(len(points), -1)
     number[used] = place
     return Part(points[used][first], number[hexes], body), np.split(number, start[1:-1])
+
+
+def mirrored(hexes: Index) -> Index:
+    """Return hexahedra (E, 20) with their nodes in the order of the mirror image."""
+    return np.asarray(hexes[:, _MIRROR])
 
 
 def _mirrored() -> Index:

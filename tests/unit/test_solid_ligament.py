@@ -1,0 +1,115 @@
+"""`biomech tooth --solid`: loads in words, tables, files and refusals."""
+
+from pathlib import Path
+
+import meshio
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from biomech.cli.commands import biomech
+from biomech.errors import InputError
+from biomech.ligaments import make_ligament
+from biomech.studies.ligament import load_at_bracket, load_of_scenario, loaded_ligament
+from biomech.tooth import make_tooth
+
+SCENARIOS = Path(__file__).parents[2] / "scenarios"
+LAW = make_ligament("linear", young=0.68, poisson=0.45)
+
+
+def run(*arguments):
+    from biomech.cli import main
+
+    return main(list(arguments))
+
+
+def test_buccal_force_compresses_the_buccal_crest_and_the_lingual_apex_on_both_sides():
+    for number in (11, 21, 31, 41):
+        tooth = make_tooth(number)
+        found = loaded_ligament(tooth, LAW, load_at_bracket(tooth, {"buccal": 1.0}), fineness=0.5)
+        layer = found.layer
+        crest = layer.height > 0.8 * layer.height.max()
+        apex = (layer.height < 0.25 * layer.height.max()) & (layer.height > 0.5)
+        buccal, lingual = (sign * np.sin(layer.angle) > 0.7 for sign in (1, -1))
+        assert layer.hydrostatic[crest & buccal].mean() < 0.0 < layer.hydrostatic[crest & lingual].mean()
+        assert layer.hydrostatic[apex & lingual].mean() < 0.0 < layer.hydrostatic[apex & buccal].mean()
+
+
+def test_mesial_force_compresses_the_mesial_crest_on_both_sides():
+    for number in (11, 21):
+        tooth = make_tooth(number)
+        layer = loaded_ligament(tooth, LAW, load_at_bracket(tooth, {"mesial": 1.0}), fineness=0.5).layer
+        near = (layer.height > 0.8 * layer.height.max()) & (np.cos(layer.angle) > 0.7)
+        assert layer.hydrostatic[near].mean() < 0.0
+
+
+def test_torque_is_a_couple_that_sends_the_root_buccally():
+    tooth = make_tooth(21)
+    load = load_at_bracket(tooth, {"torque": 5.0})
+    assert np.abs(load.wrench[:3]).max() == 0.0
+    motion = loaded_ligament(tooth, LAW, load, fineness=0.5).motion
+    apex = motion[:3] + np.cross(motion[3:], tooth.landmark("apex"))
+    assert apex[1] > 0.0
+
+
+def test_stiffening_law_is_solved_at_the_load():
+    tooth, law = make_tooth(11), make_ligament("bilinear")
+    small, large = (
+        loaded_ligament(tooth, law, load_at_bracket(tooth, {"buccal": f}), fineness=0.5).motion[1] for f in (0.01, 2.0)
+    )
+    assert large < 0.6 * 200.0 * small
+
+
+def test_load_of_a_scenario():
+    tooth, law, load = load_of_scenario(SCENARIOS / "upper-overlay.toml", 11)
+    assert tooth.number == 11 and law.name == "bilinear"
+    assert np.linalg.norm(load.wrench[:3]) > 0.0 and "upper-overlay.toml" in load.words
+    with pytest.raises(InputError, match="has no tooth 41; allowed: 17"):
+        load_of_scenario(SCENARIOS / "upper-overlay.toml", 41)
+
+
+def test_tables_and_files(tmp_path):
+    done = CliRunner().invoke(biomech, [
+        "tooth", "21", "--solid", "--law", "linear", "--poisson", "0.45", "--load", "buccal=0.5 N", "--load",
+        "torque=2 N.mm", "--out", str(tmp_path), "--scale", "20 kPa", "--waist", "0.66",
+    ])  # fmt: skip
+    assert done.exit_code == 0, done.output
+    for text in ("Load: buccal 0.5 N, torque 2 N.mm at the bracket", "hydrostatic", "95 %", "Not a medical device"):
+        assert text in done.output
+    for name in ("map.png", "surface.png"):
+        assert (tmp_path / name).read_bytes()[:4] == b"\x89PNG"
+    grid = meshio.read(tmp_path / "ligament.vtu")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["ligament.vtu", "map.png", "surface.png"]
+    cells = grid.cells_dict["hexahedron20"]
+    corners = grid.points[cells[:, [0, 1, 3, 4]]]
+    sides = corners[:, 1:] - corners[:, :1]
+    assert (np.linalg.det(sides) > 0.0).all()
+    for key in ("hydrostatic_kPa", "across_kPa", "shear_kPa"):
+        assert np.isfinite(grid.cell_data[key][0]).all()
+    assert grid.point_data["displacement_mm"].shape == grid.points.shape
+
+
+WRONG = {
+    "several roots": (["16", "--solid"], "tooth 16: the handbook's 3 roots are no closed surface"),
+    "load alone": (["11", "--load", "buccal=1 N"], "--load has no meaning without --solid"),
+    "scale alone": (["11", "--solid", "--scale", "5 kPa"], "--scale has no meaning without --out"),
+    "no unit": (["11", "--solid", "--load", "buccal=1"], '--load "buccal=1": is without unit'),
+    "wrong unit": (["11", "--solid", "--load", "torque=1 N"], '--load "torque=1 N"'),
+    "unknown part": (["11", "--solid", "--load", "up=1 N"], '--load "up=1 N": allowed is NAME=VALUE'),
+    "twice": (["11", "--solid", "--load", "tip=1 N.mm", "--load", "tip=2 N.mm"], "at most once"),
+    "nothing": (["11", "--solid", "--load", "buccal=0 N"], "nothing acts"),
+    "two sources": (["11", "--solid", "--scenario", "x.toml", "--load", "buccal=1 N"], "has no meaning with --scenario"),
+    "two ligaments": (["11", "--solid", "--scenario", "x.toml", "--young", "1 MPa"], "no meaning with --scenario"),
+    "model": (["11", "--solid", "--model", "surface"], "--model has no meaning with --solid"),
+    "nu of a half": (["11", "--solid", "--poisson", "0.5"], "poisson = 0.5 cannot be used; allowed: 0 to 0.4999"),
+    "thickness": (["11", "--solid", "--thickness", "-0.2 mm"], "thickness = -0.2 cannot be used"),
+    "crest": (["11", "--solid", "--bone-level", "14 mm"], "tooth 11: bone level 14 mm"),
+    "waist": (["11", "--solid", "--waist", "3"], "waist = 3.0 cannot be used; allowed: 0.1 to 1.4"),
+}
+
+
+@pytest.mark.parametrize("case", WRONG)
+def test_wrong(case, capsys):
+    arguments, text = WRONG[case]
+    assert run("tooth", *arguments) == 2
+    assert text in " ".join(capsys.readouterr().err.split())
