@@ -20,6 +20,9 @@ SLOWEST, FASTEST = 0.5, 1.9
 APPROACH = 0.3
 """mm by which touching neighbours may come closer (the model has no contact between teeth): contact points wear and
 yield by a few tenths. Assumed."""
+SPACE = 0.7
+"""mm of distance at the start from which neighbours have space between them: where the arch bends most, at the canine,
+contact points of touching teeth look 0.5 mm apart along the line between both teeth (measured on the set-up arch)."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +47,8 @@ class Watch:
         height[:, :2] = 0.0
         along = half[:, None] * np.array([1.0, 0.0, 0.0])
         self.towards_left, self.towards_right = height + along, height - along
-        self.gap = self._gaps(start)
+        gap = self._gaps(start)
+        self.touch = np.where(gap < SPACE, gap, 0.0)  # teeth with space between them touch when it is used up
 
     def look(self, moment: Moment) -> Iterator[Flag]:
         """Yield what is passed at one moment: root out of the bone, neighbours in contact."""
@@ -53,7 +57,7 @@ class Watch:
             given = self.bone.get(part.number)
             if given is not None:
                 yield from self._bone(i, given, now, moment.time)
-        closer = self.gap - self._gaps(now)
+        closer = self.touch - self._gaps(now)
         for i in np.flatnonzero(closer > APPROACH).tolist():
             a, b = self.parts[i].number, self.parts[i + 1].number
             text = f"teeth {a} and {b} are {closer[i]:.2f} mm closer than when they touched: they would be in contact"

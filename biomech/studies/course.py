@@ -140,11 +140,11 @@ def run_course(
     begin = time.perf_counter()
     if scenario.course is None:
         raise InputError("the scenario has no [course]: give at least its duration")
-    _rehearse(scenario, scenario.course)
+    rehearse(scenario, scenario.course)
     return _Run(scenario, scenario.course, Store(folder), progress).all(begin)
 
 
-def _rehearse(scenario: Scenario, course: CourseModel) -> None:
+def rehearse(scenario: Scenario, course: CourseModel) -> None:
     """Act out all visits without time, so that one that cannot be done is refused before anything is computed."""
     now = without_course(scenario)
     for i, visit in enumerate(course.visit):

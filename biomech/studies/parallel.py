@@ -17,7 +17,7 @@ from typing import Any
 
 from biomech.errors import BiomechError, FileError, InputError, SolveError
 from biomech.scenario import Scenario
-from biomech.studies.course import _rehearse, run_course
+from biomech.studies.course import rehearse, run_course
 from biomech.studies.curves import Curves, curves
 from biomech.studies.record import fingerprint
 from biomech.studies.variants import Variant
@@ -43,7 +43,7 @@ def run_all(
         with named(variant.label):
             if variant.scenario.course is None:
                 raise InputError("the scenario has no [course]: give at least its duration")
-            _rehearse(variant.scenario, variant.scenario.course)
+            rehearse(variant.scenario, variant.scenario.course)
     stores = [None if folder is None else store_of(Path(folder), v) for v in variants]
     tell = _Teller([v.label for v in variants], progress)
     if jobs == 1 or len(variants) == 1:
