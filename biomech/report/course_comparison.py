@@ -28,7 +28,7 @@ TOOTH = {
     "crown_mm.buccal": ("crown, + buccal", 2),
     "apex_mm.buccal": ("apex, + buccal", 2),
     "apex_to_crown": ("apex over crown", 2),
-    "buccal_tip_deg": ("tip of the crown, + buccal", 1),
+    "buccal_tip_deg": ("crown tip, + buccal", 1),
     "tip_deg_per_mm": ("tip per mm of crown", 1),
     "inner_cusp_mm.occlusal": ("{} cusp, + occlusal", 2),
     "force_N.buccal": ("force, + buccal", 3),
@@ -37,7 +37,7 @@ TOOTH = {
 """Results of a tooth in the foreground that the table shows, in order: what it calls them, and decimals at most."""
 MOST = 3
 """Variants side by side in one table; more are put into further tables, each with the reference."""
-LABEL = 13
+LABEL = 9
 """Letters of a variant's label on one line of a table's head."""
 PLACES_SHOWN = (3, 4, 6)
 """Places from the midline whose widths are always shown: canines, first premolars, first molars."""
@@ -119,13 +119,13 @@ def _whole(found: CourseComparison) -> dict[str, tuple[str, int]]:
     for place in sorted({n % 10 for n in found.teeth if n % 10 >= CANINE} | set(PLACES_SHOWN)):
         for at in ("crown", "apex"):
             out[f"arch.width_change_mm.{place_key(place)}.{at}"] = (f"{PLACES[place]}s, {at}", 2)
-    out["arch.width_mm_per_month.first_molar"] = ("first molars, crown, a month", 2)
-    out["arch.incisors_forward_mm"] = ("central incisors, + forward", 2)
+    out["arch.width_mm_per_month.first_molar"] = ("first molars, a month", 2)
+    out["arch.incisors_forward_mm"] = ("incisors, + forward", 2)
     out["arch.midline_to_left_mm"] = ("midline, + to the left", 2)
     out["arch.perimeter_change_mm"] = ("perimeter gained", 2)
     for name in dict.fromkeys(w for c in found.courses for v in c.visits for w in v.after.wires):
         out[f"wires.{name}.energy_N_mm"] = (f"left in wire {name}", 2)
-        out[f"wires.{name}.of_what_was_left_percent"] = ("  of that at the last visit", 0)
+        out[f"wires.{name}.of_what_was_left_percent"] = ("  of that at last visit", 0)
     return out
 
 
@@ -133,14 +133,14 @@ def _table(
     title: str, found: CourseComparison, columns: Sequence[int], chosen: dict[str, tuple[str, int]],
     known: dict[str, Row],
 ) -> Table:  # fmt: skip
-    heads = [found.labels[0]]
+    names = [textwrap.fill(label, LABEL) for label in found.labels]  # long labels break into lines, nothing else does
+    heads = [names[0]]
     for i in columns[1:]:
-        heads += [found.labels[i], "difference"]
+        heads += [names[i], "difference"]
     out = table(title, "quantity", "unit", *heads, left=["unit"])
     out.padding = (0, 1, 0, 0)
-    for column in out.columns:  # long labels break into lines, numbers and names do not
-        told = column.header in ("quantity", "unit", "difference")
-        column.no_wrap, column.max_width = told, None if told else LABEL
+    for column in out.columns:
+        column.no_wrap = True
     out.columns[2].min_width = 10  # a published band in one line
     for path, (name, most) in chosen.items():
         row, band = known.get(path), band_of(path)

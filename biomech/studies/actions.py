@@ -46,7 +46,7 @@ def act(scenario: Scenario, action: Action, written: Mapping[str, Any], name: st
     for wire, by in action.reactivate.items():
         lines.append(_widen(now, wires, wire, by))
     for wire, table in action.torque.items():
-        lines += [_twist(now, wires, wire, tooth, angle) for tooth, angle in table.items()]
+        lines += _twist(now, wires, wire, table)
     for wire in action.remove:
         del wires[wire]
         lines.append(f"wire '{wire}' taken out")
@@ -63,7 +63,8 @@ def follow(scenario: Scenario, rules: Sequence[Rule], leads: Mapping[int, float]
         why = ", ".join(f"{n} by {leads[n]:.2f} mm" for n in leading)
         done = _obey(scenario, rule, leading)
         scenario = done.scenario
-        lines += [f"rule: crown leads root at {why} (more than {rule.lead:g} mm): {text}" for text in done.lines]
+        if done.lines:
+            lines.append(f"rule: crown leads root at {why} (more than {rule.lead:g} mm): {'; '.join(done.lines)}")
     return Done(scenario, tuple(lines))
 
 
@@ -72,15 +73,15 @@ def _obey(scenario: Scenario, rule: Rule, leading: Sequence[int]) -> Done:
     wires: dict[str, Any] = document.get("wire", {})
     lines = []
     if rule.wire and rule.wire in wires:
+        way, adds = float(np.sign(rule.torque)), {}
         for tooth in leading:
-            there = scenario.wire[rule.wire].torque.get(tooth, 0.0)
-            room = np.sign(rule.torque) * rule.most - there
-            added = float(np.sign(rule.torque) * min(abs(rule.torque), max(0.0, np.sign(rule.torque) * room)))
-            if abs(added) > 1e-9:
-                lines.append(_twist(scenario, wires, rule.wire, tooth, added))
-            else:
-                most = np.degrees(rule.most)
-                lines.append(f"no more torque at {tooth}: the rule's most, {most:.3g} deg, is in the wire")
+            room = rule.most - way * scenario.wire[rule.wire].torque.get(tooth, 0.0)
+            adds[tooth] = way * min(abs(rule.torque), max(0.0, room))
+        lines += _twist(scenario, wires, rule.wire, {n: add for n, add in adds.items() if abs(add) > 1e-9})
+        full = [n for n, add in adds.items() if abs(add) <= 1e-9]
+        if full:
+            most = f"{np.degrees(rule.most):.3g} deg"
+            lines.append(f"no more torque at {teeth_list(full)}: the rule's most, {most}, is in the wire")
     for wire, by in rule.ease.items():
         if wire in wires:
             left = scenario.wire[wire].widen
@@ -108,16 +109,18 @@ def _widen(scenario: Scenario, wires: dict[str, Any], wire: str, by: float) -> s
     return f"wire '{wire}' {does} by {abs(by):.4g} mm a side (now {left:.4g} mm left, {right:.4g} mm right)"
 
 
-def _twist(scenario: Scenario, wires: dict[str, Any], wire: str, tooth: int, angle: float) -> str:
-    total = scenario.wire[wire].torque.get(tooth, 0.0) + angle
-    table = wires[wire].setdefault("torque", {})
-    for key in [k for k in table if str(k) == str(tooth)]:
-        del table[key]
-    table[str(tooth)] = f"{float(abs(np.degrees(total)))!r} deg {_way(total)}"
-    return (
-        f"wire '{wire}': {abs(np.degrees(angle)):.3g} deg {_way(angle)} torque added at {tooth} "
-        f"(now {abs(np.degrees(total)):.3g} deg {_way(total)})"
-    )
+def _twist(scenario: Scenario, wires: dict[str, Any], wire: str, adds: Mapping[int, float]) -> list[str]:
+    """Add torque (rad, + buccal root) to a wire at teeth and say so, teeth to which the same is done together."""
+    done: dict[str, list[int]] = {}
+    for tooth, angle in adds.items():
+        total = scenario.wire[wire].torque.get(tooth, 0.0) + angle
+        table = wires[wire].setdefault("torque", {})
+        for key in [k for k in table if str(k) == str(tooth)]:
+            del table[key]
+        table[str(tooth)] = f"{float(abs(np.degrees(total)))!r} deg {_way(total)}"
+        added, now = (f"{abs(np.degrees(x)):.3g} deg {_way(x)}" for x in (angle, total))
+        done.setdefault(f"wire '{wire}': {added} torque added at {{}} (now {now})", []).append(tooth)
+    return [text.format(teeth_list(teeth)) for text, teeth in done.items()]
 
 
 def _way(angle: float) -> str:

@@ -28,7 +28,8 @@ class CourseComparison:
     """Variants and their courses, the first being the reference of all differences.
 
     `keys` that were varied (none for a comparison of files); `teeth` in the foreground: those asked for, else those the
-    keys name, else the one whose movement differs most at the end; `stops` the times of the tables; `seconds` of all.
+    keys name, else the one whose buccolingual movement differs most at the end; `stops` the times of the tables;
+    `seconds` of all.
     """
 
     variants: tuple[Variant, ...]
@@ -157,7 +158,7 @@ def _foreground(courses: Sequence[Curves], keys: Sequence[str], teeth: Sequence[
     named = [int(step) for key in keys for step in key.split(".") if re.fullmatch(r"[1-4][1-7]", step)]
     named = [n for n in dict.fromkeys(named) if n in common]
     if not named:
-        amount = {n: movement_spread(courses, n) for n in common}
+        amount = {n: buccal_spread(courses, n) for n in common}
         # a fellow that does the same up to the errors of the steps must not win by them
         named = [next(n for n in common if amount[n] >= max(amount.values()) - MIRRORED)]
     return tuple(n for i, n in enumerate(named) if not any(alike(courses, n, m) for m in named[:i]))
@@ -168,6 +169,12 @@ def movement_spread(courses: Sequence[Curves], number: int) -> float:
     last = min(course.end for course in courses)
     places = np.array([moved(course, number, last) for course in courses])
     return float(np.linalg.norm(places[:, None] - places[None], axis=-1).max())
+
+
+def buccal_spread(courses: Sequence[Curves], number: int) -> float:
+    """Return by how much, mm, crown or apex of a tooth differ buccolingually on the last day all reach."""
+    last = min(course.end for course in courses)
+    return float(np.ptp([moved(course, number, last)[:, 1] for course in courses], axis=0).max())
 
 
 def moved(course: Curves, number: int, day: float) -> np.ndarray:

@@ -14,7 +14,7 @@ from biomech.scenario import Scenario
 from biomech.scenario.hold import Hold
 from biomech.scenario.wire import Wire
 from biomech.studies.action_words import changed, held, put_in
-from biomech.studies.actions import act
+from biomech.studies.actions import act, follow
 
 MAIN: dict[str, Any] = BASE["wire"]["main"]
 ROUND: dict[str, Any] = BASE["wire"]["overlay"]
@@ -129,6 +129,29 @@ def test_a_round_wire_makes_room_for_a_rectangular_one() -> None:
     done = act(scenario, action, written, "visit")
     assert done.scenario.wire["overlay"].size == (0.5, 0.6)
     assert done.lines == ("wire 'overlay': stainless as drawn 0.5 x 0.6 mm instead of 0.8 mm round",)
+
+
+def test_a_rule_is_one_line_with_its_reason() -> None:
+    document = copy.deepcopy(BASE)
+    document["course"]["rule"] = [
+        {"teeth": [13, 23], "lead": "0.5 mm", "wire": "main", "torque": "6 deg buccal root", "most": "8 deg", "ease": {"overlay": "0.5 mm"}}
+    ]
+    scenario = Scenario.parse(document)
+    assert scenario.course is not None
+    why = "rule: crown leads root at 13 by 0.60 mm, 23 by 0.70 mm (more than 0.5 mm): "
+    first = follow(scenario, scenario.course.rule, {13: 0.6, 23: 0.7})
+    assert first.lines == (
+        why + "wire 'main': 6 deg buccal root torque added at 13, 23 (now 6 deg buccal root); "
+        "wire 'overlay' eased by 0.5 mm a side (now 0.5 mm left, 0.5 mm right)",
+    )
+    second = follow(first.scenario, scenario.course.rule, {13: 0.6, 23: 0.2})
+    assert "2 deg buccal root torque added at 13 (now 8 deg buccal root)" in second.lines[0]
+    third = follow(second.scenario, scenario.course.rule, {13: 0.6, 23: 0.7})
+    assert third.lines == (
+        why + "wire 'main': 2 deg buccal root torque added at 23 (now 8 deg buccal root); "
+        "no more torque at 13: the rule's most, 8 deg, is in the wire",
+    )
+    assert follow(third.scenario, scenario.course.rule, {13: 0.1, 23: 0.2}).lines == ()
 
 
 def test_a_wrong_wire_is_an_error_not_a_sentence() -> None:
