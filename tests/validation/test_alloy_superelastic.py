@@ -130,3 +130,19 @@ def test_what_makes_no_sense_is_refused(values, text):
 def test_temperatures_outside_the_law_are_refused(temperature):
     with pytest.raises(InputError, match=r"'nickel-titanium, superelastic': must be above 10\.85 C and at most 60 C"):
         REGISTRY.get("nickel-titanium, superelastic").at(temperature)
+
+
+def test_a_cold_drink_takes_force_that_warmth_does_not_bring_back():
+    # held at one strain: cooled, more turns to martensite, down to the plateau of the cold (6.5 MPa/K); warm again,
+    # nothing turns back before the lower line is met; hot, that line lifts the stress.
+    law = REGISTRY.get("nickel-titanium, superelastic")
+    strain = np.array(0.04)
+    state = law.respond(strain, law.start()).state
+    stress = {}
+    for name, temperature in (("mouth", 37.0), ("cold", 15.0), ("again", 37.0), ("hot", 60.0)):
+        answer = law.at(temperature).respond(strain, state)
+        stress[name], state = float(answer.stress), answer.state
+    assert stress["cold"] < stress["mouth"] - 0.8 * 6.5 * 22
+    assert stress["cold"] > law.start_stress - 6.5 * 22
+    assert stress["again"] == pytest.approx(stress["cold"], rel=1e-12)
+    assert stress["hot"] > stress["again"]
