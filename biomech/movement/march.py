@@ -39,7 +39,8 @@ class Control:
     `most_steps` before giving up; `fixed`: every step is `largest`, whatever the error.
 
     The default keeps one tooth against one spring within 1e-4 of the closed form. In a whole arch most errors die out:
-    a year with an overlay at 1e-3 differs from this by 1e-4 mm in 3 mm (measured), at half the time.
+    a year with an overlay at 1e-3 differs from one at 1e-4 by up to 0.008 mm in 4 mm (measured), at two thirds of the
+    time.
     """
 
     tolerance: float = 7e-5
