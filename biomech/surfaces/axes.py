@@ -53,12 +53,8 @@ def find_axes(mesh: Mesh, source: Source, number: int, shape: Anatomy) -> Axes:
         if not depth.min() < level < depth.max():
             raise InputError(f"cej = {ruler.at(in_mm(source.cej, ruler))} lies beyond the ends of the tooth")
     else:
-        share = shape.crown_length / (shape.crown_length + shape.root_length)
-        level = float(depth.min() + share * np.ptp(depth))
-        notes.append(
-            f"no cemento-enamel junction was given: it is taken {share * np.ptp(depth):.2f} mm from the edge, the "
-            f"crown's share of the length in the handbook ({100 * share:.0f} %)"
-        )
+        level, words = _assumed_junction(depth, source, apical, shape)
+        notes.append(words)
     cut = section(mesh, level * apical, apical)
     if line is None:
         origin = cut.centre
@@ -75,6 +71,21 @@ def find_axes(mesh: Mesh, source: Source, number: int, shape: Anatomy) -> Axes:
         mesial = -mesial
         notes.append("the file shows the tooth of the other side: mirrored")
     return Axes(origin, np.stack([mesial, buccal, apical]), tuple(notes))
+
+
+def _assumed_junction(depth: Array, source: Source, apical: Array, shape: Anatomy) -> tuple[float, str]:
+    """Return where along the axis the junction is assumed: by the crown's share, but not apical of a crest given."""
+    share = shape.crown_length / (shape.crown_length + shape.root_length)
+    level = float(depth.min() + share * np.ptp(depth))
+    words = f"the crown's share of the length in the handbook ({100 * share:.0f} %)"
+    crest = source.crest
+    if crest is not None:
+        points = crest.curve or ((crest.point,) if crest.point is not None else ())
+        bone = float(np.mean([in_mm(p, source.ruler) @ apical for p in points])) + (crest.below or 0.0)
+        if depth.min() < bone < level:
+            level, words = bone, "at the crest: the crown's usual share would lie apical of that"
+    away = level - float(depth.min())
+    return level, f"no cemento-enamel junction was given: it is taken {away:.2f} mm from the edge, {words}"
 
 
 def _long_axis(mesh: Mesh, source: Source, ruler: Ruler) -> tuple[Array, Array | None, list[str]]:

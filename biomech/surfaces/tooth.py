@@ -27,7 +27,7 @@ from biomech.tooth.roots import RootMesh, Surface
 
 LEAST = 1.0
 """Least depth (mm) of root in the bone."""
-_MARGIN = 2.0  # mm of tooth above the crest that is moved outwards too, so that the cut lies exactly at the crest
+_MARGIN = 0.5  # mm of tooth above the crest that is moved outwards too, so that the cut lies exactly at the crest
 
 
 def mesh_tooth(
@@ -149,7 +149,7 @@ def _embedded(
     mesh: Mesh, height: Height, axes: Axes, source: Source, by: float
 ) -> tuple[RootMesh, list[str]]:
     """Return the middle of the ligament, cut exactly at the crest, and notes on its creases."""
-    low = (height(mesh.vertices) < -_MARGIN)[mesh.triangles].all(axis=1)
+    low = (height(mesh.vertices) < -_MARGIN - by)[mesh.triangles].all(axis=1)
     near = compact(Mesh(mesh.vertices, mesh.triangles[~low]))  # whole triangles: no slivers that would turn over
     moved, notes = moved_out(near, by, axes.back(near.vertices), source.ruler)
     root, normals = clipped_with(moved, height, vertex_normals(moved))

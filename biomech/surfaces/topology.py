@@ -19,6 +19,8 @@ WELD = 1e-5
 """Distance of vertices taken as one, share of the surface's extent: the rounding of numbers in files."""
 HOLE_EDGES, HOLE_WIDTH = 12, 2.0
 """Largest hole that is closed: its edges, and its width in mm. A convention: no feature of a tooth is lost."""
+NEEDLES = 300
+"""Triangles without area, corners on a line, that are turned into their neighbours; more are not a surface."""
 CRUMB = 0.01
 """Share of the area below which a separate piece is dropped as a crumb of the scan."""
 
@@ -100,7 +102,7 @@ def without_needles(mesh: Mesh) -> tuple[Mesh, int]:
     """
     triangles, turned = mesh.triangles.copy(), 0
     extent = float(np.ptp(mesh.vertices, axis=0).max())
-    for _ in range(len(triangles)):
+    for _ in range(NEEDLES):
         flat = _flattest(Mesh(mesh.vertices, triangles), extent)
         if flat is None:
             break

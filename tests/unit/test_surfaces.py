@@ -254,3 +254,10 @@ def test_crossing_triangles_are_found_where_they_are():
     pairs = crossings(Mesh(points, mesh.triangles))
     assert len(pairs) > 0
     assert (mesh.triangles[pairs] == pushed).any(axis=(1, 2)).all()
+
+
+def test_a_junction_that_is_assumed_does_not_lie_apical_of_the_crest():
+    file = Source(MESHES / "upper-incisor.ply", "mm", (0.0, 0.0, 1.0), (0.0, -1.0, 0.0), crest=Crest(point=(0.0, 0.0, -0.4)))
+    tooth = mesh_tooth(11, file)
+    assert tooth.bone_level == 0.0 and tooth.crown_length == pytest.approx(10.1, abs=0.02)
+    assert "at the crest" in tooth.shape.notes[0]
