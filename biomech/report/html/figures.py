@@ -20,11 +20,12 @@ def figure(drawing: Raw, caption: object) -> Raw:
     return tag("figure", drawing, tag("figcaption", caption))
 
 
-def figures(step: Step, solution: Solution) -> Raw:
-    """Return the figures of one moment."""
-    out = [movement(step), forces(step, solution), torque(step)]
+def figures(step: Step, pushed: Step, solution: Solution) -> Raw:
+    """Return the figures: movement at one step, forces, torque and stress at another one, whose solution is given."""
+    when = "" if pushed is step else f" At step “{pushed.label}”, the one with the largest force on a tooth."
+    out = [movement(step), forces(pushed, solution, when), torque(pushed, when)]
     if solution.wires:
-        out.append(stress(solution))
+        out.append(stress(solution, when))
     return join(*out)
 
 
@@ -47,7 +48,7 @@ def movement(step: Step) -> Raw:
                   "moves bodily; opposite ways: it tips.")  # fmt: skip
 
 
-def forces(step: Step, solution: Solution) -> Raw:
+def forces(step: Step, solution: Solution, when: str = "") -> Raw:
     """Return the buccal force on every tooth before the published band of its kind of movement."""
     zones = []
     values = _values(step, "force_N", "buccal")
@@ -61,7 +62,7 @@ def forces(step: Step, solution: Solution) -> Raw:
     chart = stems("Buccal force on every tooth", "N, + buccal", _names(step), ACROSS, series, zones,
                   "published band of this movement")  # fmt: skip
     return figure(chart, "Buccal force on each tooth and the published band of the movement it makes. A tooth whose "
-                  "movement has no band of buccal force shows none.")  # fmt: skip
+                  f"movement has no band of buccal force shows none.{when}")  # fmt: skip
 
 
 def buccal_band(found: Sequence[tuple[Band, float]]) -> Band | None:
@@ -72,7 +73,7 @@ def buccal_band(found: Sequence[tuple[Band, float]]) -> Band | None:
     return across[0] if across else None
 
 
-def torque(step: Step) -> Raw:
+def torque(step: Step, when: str = "") -> Raw:
     """Return the torque moment at every bracket."""
     values = _values(step, "moment_at_bracket_N_mm", "torque")
     last = len(values) - 1
@@ -80,10 +81,10 @@ def torque(step: Step) -> Raw:
     zones += [Zone(-TORQUE.high, -TORQUE.low, 0, last)] if any((v or 0) < -TORQUE.low for v in values) else []
     chart = stems("Torque at every bracket", "N·mm, + buccal root", _names(step), ACROSS,
                   [Series("torque at the bracket", values)], zones, "published useful window")  # fmt: skip
-    return figure(chart, "Torque moment at the bracket, positive when it sends the root buccally.")
+    return figure(chart, f"Torque moment at the bracket, positive when it sends the root buccally.{when}")
 
 
-def stress(solution: Solution) -> Raw:
+def stress(solution: Solution, when: str = "") -> Raw:
     """Return the peak stress along the wires, as share of the elastic limit."""
     teeth = solution.appliance.teeth
     at = np.array([part.s for part in teeth.values()])
@@ -99,7 +100,7 @@ def stress(solution: Solution) -> Raw:
     chart = curves("Peak stress along the wires", "% of elastic limit", [str(n) for n in teeth], ACROSS, series,
                    100.0 if peak > 0.5 else None)  # fmt: skip
     return figure(chart, "Peak stress over the section along each wire, in percent of the alloy's elastic limit; what "
-                  "lies beyond the last tooth is drawn at it.")  # fmt: skip
+                  f"lies beyond the last tooth is drawn at it.{when}")  # fmt: skip
 
 
 def over_steps(steps: Sequence[Step], rows: Sequence[Mapping[str, float | None]], key_words: Mapping[str, str]) -> Raw:

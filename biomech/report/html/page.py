@@ -69,6 +69,7 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
     record = record_of(last)
     scenario = whole.scenario if whole else last.scenario
     judged, judged_label = _heaviest(solutions) if whole else (last, label)
+    pushed = next(s for s, (_, one) in zip(steps[1:], solutions, strict=True) if one is judged) if whole else steps[-1]
     found = whole.checked if whole else checked(last, record)
     body = join(
         _heading(scenario, record, whole is not None),
@@ -79,7 +80,8 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
             whole.sections if whole else None,
             card(judged, judged_label, CAUTION),
             tag("section", tag("h2", "Figures"),
-                tag("div", figures(steps[-1], last), _course_figure(steps, parts), class_="plates"), id="figures"),
+                tag("div", figures(steps[-1], pushed, judged), None if whole else _steps_figure(steps, parts),
+                    class_="plates"), id="figures"),
             tag("section", tag("h2", "Results"), _course_table(steps, parts), tooth_tables(steps[-1]),
                 arch_table(steps[-1], parts, record), wire_tables(record), id="results"),
             tag("section", tag("h2", "What was to come of the course"), _expectations(whole.outcomes), id="promises")
@@ -144,7 +146,7 @@ def _course_table(steps: Sequence[Step], parts: Mapping[int, Any]) -> Raw | None
     return steps_table(steps, parts) if len(steps) > 2 else None
 
 
-def _course_figure(steps: Sequence[Step], parts: Mapping[int, Any]) -> Raw | None:
+def _steps_figure(steps: Sequence[Step], parts: Mapping[int, Any]) -> Raw | None:
     rows = [widths(step, parts) for step in steps]
     place = next((p for p in ("first molar", "canine") if f"{p} crown" in rows[0]), None)
     if len(steps) <= 2 or place is None:
