@@ -47,16 +47,27 @@ def carried(old: Appliance, now: Moment, new: Appliance) -> tuple[Pose, list[Sta
 
 
 def _states(old: Appliance, now: Moment, new: Appliance) -> list[State]:
-    """Return the memory of links that stay, by the name and size of their group; that of new links is blank."""
+    """Return the memory of links that stay, by the name and size of their group; that of new links is blank.
+
+    A wire opened by hand anew begins with what that left in it.
+    """
     states = new.network.start_states()
     known = {g.name: (g, state) for g, state in zip(old.network.groups, now.states, strict=True)}
+    anew = {int(g) for name, part in new.wires.items() if _opened_anew(old, new, name) for g in part.elements[:, 0]}
     for i, group in enumerate(new.network.groups):
+        if i in anew:
+            continue
         was, state = known.get(group.name, (None, None))
         if was is None or len(was) != len(group) or not group.law.keeps_memory_of(was.law):
             continue
         if memory.alike(states[i], state):
             states[i] = state
     return states
+
+
+def _opened_anew(old: Appliance, new: Appliance, wire: str) -> bool:
+    before = old.scenario.wire.get(wire)
+    return before is not None and before.opening != new.scenario.wire[wire].opening
 
 
 class _Shift:

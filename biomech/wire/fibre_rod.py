@@ -19,7 +19,7 @@ import numpy as np
 
 from biomech.mechanics.links import Law, Linear, Links, Response
 from biomech.mechanics.poses import Array, Pose, ad, apply, pose_log
-from biomech.mechanics.states import arrays_of, mapped
+from biomech.mechanics.states import mapped
 from biomech.wire.balance import STEADY, Balance, Memory, SectionResponse
 from biomech.wire.rod import element_stiffness
 
@@ -77,13 +77,8 @@ class FibreRod(Law):
         return Response(stress.reshape(*shape, 6), tangent.reshape(*shape, 6, 6), memory)
 
     def keeps_memory_of(self, other: Law) -> bool:
-        """See Law.keeps_memory_of: not when another wire was put in, or the same one after another opening."""
-        if not isinstance(other, FibreRod) or not self.section.same_wire(other.section):
-            return False
-        if self.begin is None or other.begin is None:
-            return self.begin is other.begin
-        pairs = zip(arrays_of(self.begin), arrays_of(other.begin), strict=True)
-        return all(np.array_equal(a, b) for a, b in pairs)
+        """See Law.keeps_memory_of: not when another wire was put in."""
+        return isinstance(other, FibreRod) and self.section.same_wire(other.section)
 
     def elastic_from(self, state: Memory) -> Linear:
         """See Law.elastic_from."""

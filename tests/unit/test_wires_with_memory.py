@@ -124,6 +124,20 @@ def test_memory_goes_on_only_in_the_same_wire() -> None:
     assert then(alloy="nickel-titanium, heat-activated") == 0.0
 
 
+def test_memory_goes_on_through_a_bend_but_not_through_a_new_opening() -> None:
+    first = build(opening("bending", "2 mm"))
+    e = equilibrium(first.network, first.start, settings=settings_of(scenario()))
+    now = Mover(first, make_rate(), settings_of(scenario())).moment(0.0, e.poses, e.states)
+    kept = memory_of(first.wires["main"], e.states)
+    for change, same in (({"wire.main.step_up.12": "0.3 mm occlusal"}, True), ({"wire.main.opening.each_side": "3 mm"}, False)):
+        new = build(opening("bending", "2 mm").changed(change))
+        found = memory_of(new.wires["main"], carried(first, now, new)[1])
+        assert np.array_equal(found.strain, kept.strain) == same
+        if not same:
+            assert new.wires["main"].past is not None
+            assert np.array_equal(found.strain, new.wires["main"].past.law.start().strain)
+
+
 def test_record_and_warning_tell_what_a_yielding_wire_keeps() -> None:
     found = solve(scenario(STEEL).changed({"tooth.12.slot_up": "2.5 mm gingival"}))
     memory = record(found)["wires"]["main"]["memory"]
