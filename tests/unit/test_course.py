@@ -10,11 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from biomech.cache import hash_of_code, program
 from biomech.errors import InputError
 from biomech.mechanics.poses import pose_log
 from biomech.movement.leg import moment_at
 from biomech.movement.march import Control
 from biomech.scenario import Scenario
+from biomech.studies import store
 from biomech.studies.actions import follow
 from biomech.studies.course import Course, run_course
 
@@ -185,7 +187,7 @@ def test_limits_flag_and_stop() -> None:
     assert stopped.stopped is not None and "tooth 13" in stopped.stopped and stopped.times[-1] < 21.0
 
 
-def test_killed_and_run_again_goes_on_from_the_last_visit(tmp_path: Path) -> None:
+def test_killed_and_run_again_goes_on_from_the_last_visit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     class KilledError(Exception):
         pass
 
@@ -209,9 +211,30 @@ def test_killed_and_run_again_goes_on_from_the_last_visit(tmp_path: Path) -> Non
     for damaged in (data[: len(data) // 2], data[:-3] + b"xyz"):
         files[0].write_bytes(damaged)
         assert [one.resumed for one in run_course(scenario(), folder=tmp_path).legs] == [False, True, True]
+    # other code: nothing is taken over
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "program", lambda: "other code")
+        assert not any(one.resumed for one in run_course(scenario(), folder=tmp_path).legs)
     # other inputs: nothing is taken over
     other = run_course(scenario(tolerance=3e-3), folder=tmp_path)
     assert not any(one.resumed for one in other.legs)
+
+
+def test_the_hash_of_the_code_knows_every_file_that_computes(tmp_path: Path) -> None:
+    for name, text in (("a.py", "x = 1"), ("mechanics/b.py", "y = 1"), ("report/c.py", "z = 1"), ("cli/d.py", "")):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(text)
+    first = hash_of_code(tmp_path)
+    for name in ("report/c.py", "cli/d.py", "mechanics/notes.txt"):
+        (tmp_path / name).write_text("other")
+        assert hash_of_code(tmp_path) == first
+    seen = {first}
+    for name in ("a.py", "mechanics/b.py", "mechanics/new.py"):
+        (tmp_path / name).write_text("y = 2")
+        seen.add(hash_of_code(tmp_path))
+    (tmp_path / "mechanics/new.py").rename(tmp_path / "mechanics/newer.py")
+    seen.add(hash_of_code(tmp_path))
+    assert len(seen) == 5 and program() == program()
 
 
 @pytest.mark.parametrize(
