@@ -23,6 +23,8 @@ from biomech.tooth.roots import Paraboloid, RootMesh, Surface, Trunk, join
 TAPER = 0.0125
 """Share of its half-axes that a root trunk loses per mm of depth. Assumed."""
 
+_GRAIN = 1.3  # spacing of the vertices of a thinned shape, times `around`, in widths of the crown
+
 _DIRECTIONS = {
     "mesial": (1, 0, 0), "distal": (-1, 0, 0),
     "buccal": (0, 1, 0), "labial": (0, 1, 0), "lingual": (0, -1, 0), "palatal": (0, -1, 0),
@@ -144,16 +146,16 @@ class Tooth:
     def crown_surface(self, around: int = 48) -> Mesh:
         """Return the triangulated crown, open at the cemento-enamel junction, for pictures.
 
-        A `shape` is thinned to about `around` vertices on its circumference.
+        A `shape` is thinned in proportion; it needs smaller triangles than rings do to look as smooth.
         """
         if self.shape is not None:
-            return thinned(self.shape.crown, np.pi * self.width / around)
+            return thinned(self.shape.crown, _GRAIN * self.width / around)
         return crown_mesh(self.crown, around).mapped(self.signs * np.array([1.0, 1.0, -1.0]))
 
     def root_surface(self, around: int = 32) -> Mesh:
         """Return the triangulated root from the cemento-enamel junction to the apices, for pictures."""
         if self.shape is not None:
-            return thinned(self.shape.root, np.pi * self.width / around)
+            return thinned(self.shape.root, _GRAIN * self.width / around)
         return root_mesh(self.trunk, self.roots, around).mapped(self.signs)
 
 
