@@ -165,10 +165,10 @@ class Reader:
 
 
 def _resistance(appliance: Appliance, number: int) -> Array:
-    from biomech.tooth.resistance import centre_of_resistance
+    from biomech.tooth.resistance import point_of_resistance
 
     part = appliance.teeth[number]
-    return part.tooth.landmarks["crest"] if part.stiffness is None else centre_of_resistance(part.stiffness).point
+    return part.tooth.landmarks["crest"] if part.stiffness is None else point_of_resistance(part.stiffness)
 
 
 def _left(wire: WirePart, appliance: Appliance, moment: Moment) -> WireLeft:

@@ -155,6 +155,11 @@ def centre_of_resistance(k: Array) -> CentreOfResistance:
     )
 
 
+def point_of_resistance(k: Array) -> Array:
+    """Return the point (3,) of `centre_of_resistance` alone, with the same checks."""
+    return _least_coupling(check_stiffness(k))
+
+
 def planar_centre(k: Array, plane: str, through: Array) -> PlanarCentre:
     """Return the centre of resistance for loads in the plane that contains the point `through` (3,), mm.
 
