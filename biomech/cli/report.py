@@ -23,7 +23,8 @@ def run(file: Path, out: Path, changes: Sequence[str], *, quiet: bool) -> None:
         progress.say(f"reading {file}")
         scenario = changed(read(file), changes, file)
         if scenario.course is None:
-            told, path = [], _moment(scenario, out, progress)
+            told: list[str] = []
+            path = _moment(scenario, out, progress)
         else:
             told, path = _course(scenario, out, _store(file, out), progress)
     if not quiet:
