@@ -127,8 +127,8 @@ class Course(Part):
     )
     most: Annotated[float | None, q.Quantity("speed", "0.0001 mm/day", "1 mm/day")] = Field(
         default=None,
-        description="upper bound on the speed of a tooth, as the law's: of the root as a whole. A crown that tips moves "
-        "up to about four times as fast, one that translates about as fast",
+        description="upper bound on the speed of a tooth, as the law's: of the root as a whole. A crown that tips "
+        "moves up to about four times as fast, one that translates about as fast",
     )
     lag: Annotated[float | None, q.Quantity("time", "0 day", "120 day")] = Field(
         default=None, description="rest after the first loading and after every change of the wires"
