@@ -82,7 +82,7 @@ class Creep(Law):
             low, high = np.where(error < 0, share, low), np.where(error > 0, share, high)
             rise = 1 + self.weight * (speed.by_displacement + speed.by_stress * steepness / size)
             trial = share - error / rise
-            inside = (trial > low) & (trial < high)
+            inside = (trial >= low) & (trial <= high)
             new = np.where(inside, trial, 0.5 * (low + high))
             self._last = new
             if np.abs(new - share).max(initial=0.0) < 1e-6:  # quadratic: what is left is about its square
