@@ -11,8 +11,9 @@ import numpy as np
 from biomech.errors import InputError
 from biomech.mechanics.poses import Array
 from biomech.surfaces.axes import Axes, find_axes
-from biomech.surfaces.checks import clean
+from biomech.surfaces.checks import clean, refuse_crossing
 from biomech.surfaces.crest import crest_height
+from biomech.surfaces.crossing import crossings
 from biomech.surfaces.cutting import Height, clipped, clipped_with, rim_of
 from biomech.surfaces.landmarks import landmarks
 from biomech.surfaces.offset import moved_out, vertex_normals
@@ -21,7 +22,7 @@ from biomech.surfaces.reading import read_mesh
 from biomech.surfaces.source import Source, check_size
 from biomech.surfaces.topology import compact, shells, volume
 from biomech.tooth.anatomy import anatomy, check_number, jaw_sign, side_sign
-from biomech.tooth.meshes import Mesh
+from biomech.tooth.meshes import Indices, Mesh
 from biomech.tooth.model import Shape, Tooth
 from biomech.tooth.roots import RootMesh, Surface
 
@@ -67,6 +68,7 @@ def mesh_tooth(
 class _Closed(NamedTuple):
     mesh: Mesh
     notes: tuple[str, ...]
+    crossing: Indices  # pairs of triangles that cut each other
 
 
 @lru_cache(maxsize=32)
@@ -77,7 +79,7 @@ def _surface(source: Source, stamp: tuple[int, int], number: int) -> _Closed:
     mesh = Mesh(raw.vertices * ruler.factor, raw.triangles)
     check_size(mesh, number, ruler)
     mesh, notes = clean(mesh, ruler)
-    return _Closed(mesh, tuple(notes))
+    return _Closed(mesh, tuple(notes), crossings(mesh))
 
 
 @lru_cache(maxsize=32)
@@ -92,6 +94,8 @@ def _made(
     marks, said = landmarks(mesh, axes, source, handbook, number=number, bracket_height=bracket_height)
     height, crest = crest_height(source, axes, mesh, bone_level)
     level = _check_crest(mesh, height, marks)
+    over = height(mesh.vertices) + _MARGIN + thickness
+    crossed = refuse_crossing(outside.mesh, outside.crossing, over, source.ruler)
     marks["crest"] = np.array([0.0, 0.0, level])
     root, creases = _embedded(mesh, height, axes, source, 0.5 * thickness)
     signs = np.array([side_sign(number), 1.0, jaw_sign(number)])
@@ -105,7 +109,7 @@ def _made(
         volume=volume(mesh),
         source=f"{source.file.name}, in {source.unit}",
         notes=(*axes.notes, *said, crest, *creases),
-        repairs=outside.notes,
+        repairs=(*outside.notes, *crossed),
     )
     order = ("edge", "palatal cusp", "lingual cusp", "bracket", "cej", "crest", "furcation")
     names = [n for n in order if n in marks] + [n for n in marks if n.startswith("apex")]

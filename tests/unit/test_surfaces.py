@@ -261,3 +261,13 @@ def test_a_junction_that_is_assumed_does_not_lie_apical_of_the_crest():
     tooth = mesh_tooth(11, file)
     assert tooth.bone_level == 0.0 and tooth.crown_length == pytest.approx(10.1, abs=0.02)
     assert "at the crest" in tooth.shape.notes[0]
+
+
+def test_a_crown_that_crosses_itself_is_left_and_said(tmp_path):
+    points, triangles = made(40, 48)
+    crossed = points.copy()
+    crossed[int(np.argmin(np.linalg.norm(points - [3.3, 0.0, -4.0], axis=1)))] = [-4.5, 0.1, -4.1]
+    tooth = mesh_tooth(11, given_source(write_stl(tmp_path / "t.stl", crossed, triangles), bracket=(0.0, 3.3, -4.0)))
+    whole = mesh_tooth(11, given_source(write_stl(tmp_path / "w.stl", points, triangles), bracket=(0.0, 3.3, -4.0)))
+    assert "cuts through itself on the crown" in tooth.shape.repairs[-1]
+    assert tooth.surface.area == pytest.approx(whole.surface.area, rel=1e-9)
