@@ -260,9 +260,9 @@ def test_import_is_cheap():
 
 
 def test_only_render_draws():
-    """No other module imports PyVista, VTK or matplotlib."""
+    """No other module imports PyVista, VTK or matplotlib; one reads VTK files with the first two."""
     root = Path(probe.__file__).parents[1]
     for path in root.rglob("*.py"):
-        if path.parent.name != "render":
+        if path.parent.name != "render" and path != root / "surfaces" / "reading.py":
             text = path.read_text(encoding="utf-8")
             assert not any(f"import {name}" in text for name in ("pyvista", "vtk", "matplotlib")), path
