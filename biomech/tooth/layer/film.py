@@ -17,6 +17,9 @@ _BAND = 1_000_000
 """Entries of the band beyond which a sparse factorisation is faster (measured)."""
 
 
+_NOTHING = 1e-12
+
+
 class Moduli(NamedTuple):
     """Moduli of the layer, MPa: `flowing` Ee = E/(1 - nu^2), `shear` G, `held` M - Ee, what holding adds to Ee."""
 
@@ -52,7 +55,7 @@ def film_support(mesh: LayerMesh, layer: Moduli) -> Support:
 def pressure_of_motions(mesh: LayerMesh, parts: list[tuple[Block, Geometry]], layer: Moduli) -> Array:
     """Return p (N, 6) at the nodes for unit motions, MPa per mm and per rad; `held` may be infinite."""
     excess = np.zeros((len(mesh.points), 6))
-    if layer.held == 0.0:  # nothing is added by holding a layer that does not widen when pressed
+    if layer.held <= _NOTHING * layer.flowing:  # holding adds nothing to a layer that does not widen when pressed
         return excess
     free = np.flatnonzero(~mesh.rim)
     free = free[np.argsort(mesh.points[free, int(np.argmax(np.ptp(mesh.points, axis=0)))], kind="stable")]
