@@ -5,29 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, NamedTuple, Self, final
+from typing import Any, Self, final
 
 import numpy as np
 
 from biomech.alloys._base import COLDEST, WARMEST, Alloy, Array, Response, within
+from biomech.alloys._transformation import Side, given_back, met, sides, turned
 from biomech.errors import InputError
-
-
-class Side(NamedTuple):
-    """Tension or compression at one temperature; MPa, but `length`, the transformation strain.
-
-    The austenite turns between `start` and `finish`, back between `back_start` and `back_finish`.
-    """
-
-    start: float
-    finish: float
-    back_start: float
-    back_finish: float
-    length: float
-
-    def back_stress(self, share: Array) -> Array:
-        """Return the stress (...) on the lower line at `share` (...) of martensite."""
-        return self.back_finish + (self.back_start - self.back_finish) * share
 
 
 @final
@@ -44,10 +28,18 @@ class Superelastic(Alloy):
     loop inside returns to the point it left (return-point memory) and is as high as the full loop. Measured sub-loops
     are rounder. Not described: training, R-phase, heating by fast loading, set.
 
-    All stresses are at `reference` C and rise by `slope` (MPa/K, Clausius-Clapeyron) with `temperature`, C. Below
-    `lowest`, where the wire no longer springs back without load (the Af of the law), it refuses. Compression:
-    stresses times `asymmetry`, length divided by it. `young` is that of austenite; `elastic_limit` the stress above
-    which a set is likely, which the law does not follow.
+    All stresses are at `reference` C and rise by `slope` (MPa/K, Clausius-Clapeyron) with `temperature`, C; one state
+    goes on in the law of another temperature (heated at one strain, the stress follows the lower line up). Below
+    `springs_back` (the Af of the law) the lower line reaches below zero: martensite, wholly or in part, stays when the
+    load is gone, turns back under the opposite load, and goes when the wire is warmed. **Approximations** there, from
+    general knowledge of shape memory (one-dimensional models such as Brinson 1993, J Intell Mater Syst Struct 4:229;
+    from memory, no measurement seen): the same slope holds for both lines; martensite of one sense never needs more
+    load to turn to the other than austenite does to turn at all; moduli do not change with temperature; martensite
+    without sense, which cold alone makes, and the R-phase, which many wires show between room and mouth, are left out.
+    At `lowest` the austenite would turn without load: the law ends.
+
+    Compression: stresses times `asymmetry`, length divided by it. `young` is that of austenite; `elastic_limit` the
+    stress above which a set is likely, which the law does not follow.
     """
 
     martensite: float = 30e3
@@ -94,17 +86,24 @@ class Superelastic(Alloy):
         return 2
 
     @property
+    def springs_back(self) -> float:
+        """Temperature, C, above which the wire is free of martensite without load (Af)."""
+        return self._where_none_is_left(self.back_finish_stress)
+
+    @property
     def lowest(self) -> float:
-        """Temperature, C, at which the reverse transformation ends without load (Af)."""
-        if self.slope == 0:
-            return -273.15
-        return self.reference - self.back_finish_stress / self.slope
+        """Temperature, C, at which the transformation would start without load: the law holds above."""
+        return self._where_none_is_left(self.start_stress)
+
+    def _where_none_is_left(self, stress: float) -> float:
+        """Return the temperature, C, at which a stress at `reference` has fallen to zero."""
+        return -273.15 if self.slope == 0 else self.reference - stress / self.slope
 
     @property
     def plateau_end(self) -> float:
         """Strain at which the last austenite has turned, in tension at this temperature."""
-        side = self._sides[0]
-        return side.finish / self.martensite + side.length
+        pulled = self._sides[0]
+        return (pulled.there.start + pulled.there.rise) / self.martensite + pulled.length
 
     @property
     def strain_limit(self) -> float:
@@ -112,7 +111,7 @@ class Superelastic(Alloy):
         return self.fracture_strain
 
     def at(self, temperature: float) -> Self:
-        """Return this alloy at `temperature`, C. InputError unless above `lowest` and at most the warmest drink."""
+        """Return this alloy at `temperature`, C. InputError unless above `lowest` and within what a mouth may meet."""
         return replace(self, temperature=temperature)
 
     def _require_temperature(self, temperature: float) -> None:
@@ -120,8 +119,8 @@ class Superelastic(Alloy):
             within(temperature, COLDEST, WARMEST, self.name)
         elif not (math.isfinite(temperature) and self.lowest < temperature <= WARMEST):
             text = (
-                f"must be above {self.lowest:.4g} C and at most {WARMEST:g} C; colder, the wire does not spring back by"
-                " itself, which its law does not describe"
+                f"must be above {self.lowest:.4g} C and at most {WARMEST:g} C; colder, the wire turns to martensite"
+                " without load, which its law does not describe"
             )
             raise InputError(f"temperature = {temperature!r} C of alloy '{self.name}': {text}")
 
@@ -129,7 +128,18 @@ class Superelastic(Alloy):
         """Return what temperature does."""
         rise = f"its stresses rise by {self.slope:g} MPa/K"
         used = f"it is used at {self.temperature:g} C and holds from {max(self.lowest, COLDEST):.3g} to {WARMEST:g} C"
-        return f"alloy '{self.name}': {rise}; {used}"
+        return f"alloy '{self.name}': {rise}; {used}; it springs back by itself above {self.springs_back:.3g} C (Af)"
+
+    def warnings(self) -> list[str]:
+        """See Alloy.warnings; and below Af that the wire stays bent until it is warmed."""
+        found = super().warnings()
+        if self.temperature <= self.springs_back:
+            found.append(
+                f"alloy '{self.name}': at {self.temperature:g} C the wire is below its Af ({self.springs_back:.3g} C)"
+                " and does not spring back by itself at this temperature; it recovers when warmed. The law there is an"
+                " approximation from memory, without R-phase"
+            )
+        return found
 
     def respond(self, strain: Array, state: Array) -> Response:
         """See Alloy.respond."""
@@ -145,13 +155,14 @@ class Superelastic(Alloy):
         return Response(stress, tangent, kept)
 
     def stored(self, state: Array) -> Array:
-        """Elastic energy, and what the martensite gives back on the lower line."""
-        size, side, share = self._facing(state[0], state[1])
-        back = _turned(side.length, self._softer, side.back_finish, side.back_stress(share), share)
-        return self._elastic(size, side, share) + back
+        """Elastic energy, and what the martensite gives back on the lower line until the stress is gone."""
+        out = self._elastic(state[0], state[1])
+        for side, share in zip(self._sides, _parts(state[1]), strict=True):
+            out = out + given_back(side, self._softer, share)
+        return out
 
     def work(self, strain: Array, state: Array) -> Array:
-        """Elastic energy gained, and the work of transformation on whichever line was followed."""
+        """Elastic energy gained, and the work of transformation on whichever line was followed, at one temperature."""
         strain = np.asarray(strain, dtype=np.float64)
         shape = np.broadcast_shapes(strain.shape, state.shape[1:])
         strain = np.broadcast_to(strain, shape)
@@ -164,7 +175,7 @@ class Superelastic(Alloy):
 
     def _active(self, strain: Array, share: Array) -> Any:
         """Return which points are or may become martensite: a mask, all of them, or None."""
-        first = min(side.start for side in self._sides) / self.young
+        first = min(side.there.first for side in self._sides)
         mask = (np.abs(strain) > first) | (share != 0)
         count = np.count_nonzero(mask)
         if count == 0:
@@ -173,36 +184,40 @@ class Superelastic(Alloy):
 
     def _transform(self, strain: Array, before: Array) -> tuple[Array, Array, Array]:
         """Return stress, tangent and signed share of martensite at `strain`, coming from the share `before`."""
-        size, side, before = self._facing(strain, before)
-        least = self._share(size, side.start, side.finish, side.length)
-        most = self._share(size, side.back_finish, side.back_start, side.length)
-        share = np.minimum(np.maximum(before, least), most)
+        pulled, pressed = self._sides
+        least = met(strain, pulled.there, pressed.back, pulled.there.first)
+        most = met(strain, pulled.back, pressed.there, -pressed.there.first)
+        signed = np.minimum(np.maximum(before, least), most)
+        share = np.abs(signed)
         softness = 1 / self.young + self._softer * share
-        stress = (size - side.length * share) / softness
-        rise = np.where(share > before, side.finish - side.start, side.back_start - side.back_finish)
-        moving = (share != before) & (share > 0) & (share < 1)
-        flow = rise * softness + side.length + self._softer * stress  # of the strain, by share
-        tangent = np.where(moving, rise / flow, 1 / softness)
-        return np.copysign(1.0, strain) * stress, tangent, np.copysign(share, strain)
+        stress = (strain - self._transformed(signed, share)) / softness
+        tangent = np.asarray(1 / softness)
+        moving = (signed != before) & (share > 0) & (share < 1)
+        if moving.any():
+            tangent[moving] = self._flow(signed[moving], before[moving], softness[moving], stress[moving])
+        return stress, tangent, signed
+
+    def _flow(self, signed: Array, before: Array, softness: Array, stress: Array) -> Array:
+        """Return the tangent (n,) of points on their way along a line."""
+        pulled, pressed = self._sides
+        pulling, growing = signed > 0, signed > before
+        rise = np.where(
+            pulling,
+            np.where(growing, pulled.there.rise, pulled.back.rise),
+            np.where(growing, pressed.back.rise, pressed.there.rise),
+        )
+        length = np.where(pulling, pulled.length, pressed.length)
+        strain = rise * softness + length + self._softer * np.where(pulling, stress, -stress)  # by share
+        return np.asarray(rise / strain)
 
     def _path(self, strain: Array, old_strain: Array, old: Array) -> Array:
         """Return the work of points from `old_strain` with the signed share `old` of martensite to `strain`."""
         signed = self._transform(strain, old)[2]
-        size, side, share = self._facing(strain, signed)
-        before = np.maximum(np.copysign(1.0, strain) * old, 0.0)
-        old_size, old_side, old_share = self._facing(old_strain, old)
-        up = share > before
-        start, end = (
-            np.where(up, side.start + (side.finish - side.start) * x, side.back_stress(x)) for x in (before, share)
-        )
-        out = self._elastic(size, side, share) - self._elastic(old_size, old_side, old_share)
-        out += _turned(side.length, self._softer, start, end, share - before)
-        crossed = np.copysign(1.0, strain) * old < 0  # martensite of the other sense has all turned back
-        if crossed.any():
-            lost = _turned(
-                old_side.length, self._softer, old_side.back_finish, old_side.back_stress(old_share), old_share
-            )
-            out -= np.where(crossed, lost, 0.0)
+        out = self._elastic(strain, signed) - self._elastic(old_strain, old)
+        for side, before, share in zip(self._sides, _parts(old), _parts(signed), strict=True):
+            up = share > before
+            start, end = (np.where(up, side.there.stress(x), side.back.stress(x)) for x in (before, share))
+            out += turned(side.length, self._softer, start, end, share - before)
         return out
 
     def readings(self, state: Array) -> dict[str, Array]:
@@ -233,43 +248,27 @@ class Superelastic(Alloy):
     @cached_property
     def _sides(self) -> tuple[Side, Side]:
         """Tension and compression at the temperature."""
-        rise, a = self.slope * (self.temperature - self.reference), self.asymmetry
-        pulled = Side(
-            self.start_stress + rise, self.finish_stress + rise, self.back_start_stress + rise,
-            self.back_finish_stress + rise, self.length,
-        )  # fmt: skip
-        start, finish, back_start, back_finish = (stress * a for stress in pulled[:4])
-        pressed = Side(start, finish, back_start, back_finish, self.length / a)
-        return pulled, pressed
+        rise = self.slope * (self.temperature - self.reference)
+        start, finish = self.start_stress + rise, self.finish_stress + rise
+        back_start, back_finish = self.back_start_stress + rise, self.back_finish_stress + rise
+        stresses = (start, finish, back_start, back_finish)
+        return sides(stresses, self.length, self.asymmetry, self.young, self._softer)
 
-    def _facing(self, strain: Array, share: Array) -> tuple[Array, Side, Array]:
-        """Return the size of the strain, the limits on its side, and the share of martensite of that sense."""
+    def _transformed(self, signed: Array, share: Array) -> Array:
+        """Return the transformation strain (...) of a signed share, `share` being its size."""
         pulled, pressed = self._sides
-        side = pulled
-        if self.asymmetry != 1.0:
-            both: Any = zip(pulled, pressed, strict=True)
-            pressing = strain < 0
-            side = Side(*(np.where(pressing, c, t) for t, c in both))
-        return np.abs(strain), side, np.maximum(np.copysign(1.0, strain) * share, 0.0)
-
-    def _share(self, size: Array, from_stress: float, to_stress: float, length: float) -> Array:
-        """Return the share of martensite (...) on a line at strain `size` (...): the root of a quadratic."""
-        rise = to_stress - from_stress
-        linear = rise / self.young + length + self._softer * from_stress
-        beyond = size - from_stress / self.young
-        root = np.sqrt(np.maximum(linear * linear + (4 * self._softer) * rise * beyond, 0.0))
-        out: Array = np.minimum(np.maximum(2 * beyond / (linear + root), 0.0), 1.0)
+        out: Array = (0.5 * (pulled.length + pressed.length)) * signed
+        if pulled.length != pressed.length:
+            out = out + (0.5 * (pulled.length - pressed.length)) * share
         return out
 
-    def _elastic(self, size: Array, side: Side, share: Array) -> Array:
+    def _elastic(self, strain: Array, signed: Array) -> Array:
         """Return the elastic energy (...), MPa."""
-        return np.asarray(0.5 * (size - side.length * share) ** 2 / (1 / self.young + self._softer * share))
+        share = np.abs(signed)
+        bent = strain - self._transformed(signed, share)
+        return np.asarray(0.5 * bent**2 / (1 / self.young + self._softer * share))
 
 
-def _turned(length: float, softer: float, start: Array | float, end: Array, share: Array) -> Array:
-    """Return the work (...), MPa, of turning `share` while the stress goes linearly from `start` to `end`.
-
-    Without the elastic energy: the integral of length stress + softer stress^2 / 2 by share.
-    """
-    square = (start * start + start * end + end * end) / 3
-    return np.asarray(share * (length * 0.5 * (start + end) + 0.5 * softer * square))
+def _parts(signed: Array) -> tuple[Array, Array]:
+    """Return the shares (...) of martensite of tension and of compression."""
+    return np.maximum(signed, 0.0), np.maximum(-signed, 0.0)

@@ -172,8 +172,8 @@ def test_temperature():
     ]
     assert forces[0][4] < forces[1][4] < forces[2][4]
     assert forces[0][3] < forces[1][3] < forces[2][3]
-    with pytest.raises(InputError, match="temperature = 5"):
-        FibreSection(SECTIONS["sharp"], alloy, temperature=5.0)
+    with pytest.raises(InputError, match="temperature = -5"):
+        FibreSection(SECTIONS["sharp"], alloy, temperature=-5.0)
     with pytest.raises(InputError, match="temperature = 80"):
         FibreSection(SECTIONS["sharp"], REGISTRY.get("stainless as drawn"), temperature=80.0)
 

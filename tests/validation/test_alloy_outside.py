@@ -147,7 +147,7 @@ def test_sections_bent_about_both_axes(section, kind):
         "plateau": lambda: ops.uniaxialMaterial("ElasticPP", 1, 60e3, 0.01),
         "stainless": lambda: strands(law, 1), "superelastic": lambda: flag(1),
     }[kind]  # fmt: skip
-    first = law._sides[0].start / law.young if kind == "superelastic" else law.curve[0][0]
+    first = law._sides[0].there.first if kind == "superelastic" else law.curve[0][0]
     way = WAY * first / np.array([section.height / 2, section.depth / 2])
     steps = 40
     ways = np.linspace(np.vstack([np.zeros(2), way[:-1]]), way, steps + 1)[1:].swapaxes(0, 1).reshape(-1, 2)

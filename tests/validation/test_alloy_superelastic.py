@@ -117,7 +117,10 @@ def test_shear_law():
         ({"length": 0.0}, "length = 0.0"),
         ({"slope": -1.0}, "slope = -1.0"),
         ({"asymmetry": 0.9}, "asymmetry = 0.9"),
-        ({"temperature": 5.0}, "temperature = 5.0 C .* above 6.231 C and at most 60 C"),
+        (
+            {"start_stress": 200.0, "back_finish_stress": 150.0, "temperature": 5.0},
+            "temperature = 5.0 C .* above 6.231 C and at most 60 C",
+        ),
         ({"temperature": math.nan}, "temperature = nan"),
     ],
 )
@@ -126,10 +129,11 @@ def test_what_makes_no_sense_is_refused(values, text):
         superelastic(**{"martensite": 60e3} | values)
 
 
-@pytest.mark.parametrize("temperature", [-5.0, 6.0, 10.8, 60.5, math.inf])
-def test_temperatures_outside_the_law_are_refused(temperature):
-    with pytest.raises(InputError, match=r"'nickel-titanium, superelastic': must be above 10\.85 C and at most 60 C"):
-        REGISTRY.get("nickel-titanium, superelastic").at(temperature)
+@pytest.mark.parametrize("name", ["nickel-titanium, superelastic", "nickel-titanium, heat-activated"])
+@pytest.mark.parametrize("temperature", [-5.0, 60.5, math.inf])
+def test_temperatures_outside_the_law_are_refused(name, temperature):
+    with pytest.raises(InputError, match=f"'{name}': must be within 0 and 60 C"):
+        REGISTRY.get(name).at(temperature)
 
 
 def test_a_cold_drink_takes_force_that_warmth_does_not_bring_back():
@@ -146,3 +150,93 @@ def test_a_cold_drink_takes_force_that_warmth_does_not_bring_back():
     assert stress["cold"] > law.start_stress - 6.5 * 22
     assert stress["again"] == pytest.approx(stress["cold"], rel=1e-12)
     assert stress["hot"] > stress["again"]
+
+
+# Below Af, by hand from linear kinetics (computed): slope 6.5 MPa/K, lower line (200 + 6.5 d) to (300 + 6.5 d), upper
+# (520 + 6.5 d) to (600 + 6.5 d), d = temperature - 37; one modulus of 60 GPa, length 0.07. Af = 37 - 200/6.5 = 6.23 C.
+COLD, HALF = 37 - 320 / 6.5, 37 - 250 / 6.5
+"""Lower line wholly (-120 to -20 MPa) or half (-50 to 50 MPa) below zero."""
+
+
+def cold(temperature):
+    """Return the law with everything 25 C warmer, so that all this lies within what a mouth may meet."""
+    return superelastic(reference=62.0, temperature=temperature + 25)
+
+
+def test_below_af_martensite_stays_at_zero_load():
+    law = cold(COLD)
+    _, _, _, state = walk(law, [0.08])
+    assert state[1] == pytest.approx(1.0)
+    stress, tangent, _, state = walk(law, [0.07], state)  # no load: the whole transformation strain is left
+    assert stress[-1] == pytest.approx(0.0, abs=1e-9)
+    assert state[1] == pytest.approx(1.0)
+    assert tangent[-1] == pytest.approx(60e3)
+
+
+def test_below_af_the_opposite_load_turns_it_back():
+    law = cold(COLD)
+    ends = [(0.08, None), (0.07 - 20 / 60e3, -20.0), (0.035 - 70 / 60e3, -70.0), (-120 / 60e3, -120.0)]
+    stress, _, _, state = walk(law, [e for e, _ in ends])
+    np.testing.assert_allclose(stress[1:], [s for _, s in ends[1:]], rtol=1e-9)
+    assert state[1] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_between_as_and_af_a_part_stays():
+    law = cold(HALF)
+    stress, _, _, state = walk(law, [0.09, 0.035])
+    assert stress[-1] == pytest.approx(0.0, abs=1e-9)
+    assert state[1] == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_warmed_without_load_the_wire_recovers(sign):
+    # what is left falls with the lower line: share where it crosses zero
+    law = cold(COLD)
+    state = walk(law, [sign * 0.09, sign * 0.07])[3]
+    for back in (-70.0, -25.0, 0.0):  # of the lower line at no martensite
+        warm = law.at(law.temperature + (back + 120) / 6.5)
+        left = -back / 100 if back > -100 else 1.0
+        stress, _, _, state = walk(warm, [sign * 0.07 * left], state)
+        assert stress[-1] == pytest.approx(0.0, abs=1e-9)
+        assert sign * state[1] == pytest.approx(left, abs=1e-12)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_heated_at_one_strain_the_stress_follows_the_lower_line(sign):
+    # clamped at the strain left cold: at d K above, stress = back(x) with strain = stress / E + 0.07 x (by hand)
+    law = cold(COLD)
+    strain = 0.07
+    state, before = walk(law, [sign * 0.09, sign * strain])[3], 0.0
+    for rise in (10.0, 20.0, 40.0):
+        warm = law.at(law.temperature + rise)
+        low = -120 + 6.5 * rise
+        share = min(1.0, (strain - low / 60e3) / (100 / 60e3 + 0.07))
+        expected = max(60e3 * (strain - 0.07 * share), 0.0)
+        stress, _, _, state = walk(warm, [sign * strain], state)
+        assert sign * stress[-1] == pytest.approx(expected, rel=1e-9, abs=1e-9)
+        assert sign * stress[-1] >= before
+        before = sign * stress[-1]
+    assert before > 50.0
+
+
+def test_martensite_of_one_sense_never_needs_more_to_turn_than_austenite():
+    # far below Af: the lower line at 20 MPa compression more than the start of compression is cut to it
+    law = superelastic(
+        start_stress=100.0, finish_stress=180.0, back_start_stress=-0.1 + 100.0, back_finish_stress=1.0, slope=6.5,
+        reference=37.0, temperature=37 - 80 / 6.5,
+    )  # fmt: skip
+    assert law._sides[0].back.start == pytest.approx(-law._sides[1].there.start) == pytest.approx(-20.0)
+    stress = walk(law, [0.09, 0.0, -0.02])[0]
+    assert stress[-1] < 0
+
+
+def test_no_law_is_kept_where_austenite_would_turn_without_load():
+    assert REGISTRY.get("nickel-titanium, heat-activated").lowest == pytest.approx(37 - 300 / 6.5)
+    assert REGISTRY.get("nickel-titanium, superelastic").springs_back == pytest.approx(37 - 170 / 6.5)
+
+
+def test_a_wire_below_af_says_so():
+    law = REGISTRY.get("nickel-titanium, heat-activated")
+    assert not any("does not spring back" in w for w in law.at(36.0).warnings())
+    (said,) = [w for w in law.at(20.0).warnings() if "does not spring back" in w]
+    assert "at 20 C" in said and "27.8 C" in said and "recovers when warmed" in said
