@@ -20,6 +20,10 @@ _LEAST_STRAIN = 1e-4
 STEADY = 1e-13
 """Elastic stiffness lent to sections that have none left, as a part of their own."""
 _OVERSHOOT = 0.9
+_WORTH = 0.3
+"""Part of a step from which on the rest is only cut off."""
+_FIRST_LENT, _LEAST_LENT = 0.05, 1e-3
+"""Elastic stiffness lent, as a part of itself, when it is first needed, and below which no more."""
 _STILL = 1e-10
 """Change of a fibre's strain that is none."""
 
@@ -99,8 +103,7 @@ class Balance:
         """
         half, state = before.half.copy(), before.sections
         r = len(half)
-        todo = np.arange(r)
-        base, step, slope = half.copy(), np.zeros_like(half), np.zeros(r)
+        todo, search = np.arange(r), Search(half, self.section.elastic)
         whole, good = None, np.zeros(r, dtype=bool)
         for _ in range(_STEPS):
             mean, some, theirs = self.mean[todo], half[todo], _taken(state, todo, r)
@@ -111,41 +114,49 @@ class Balance:
             miss = forces[:, 0] - forces[:, 1]
             small = (np.abs(miss) * self.unit).max(axis=-1) <= _TOLERANCE * self.level[todo]
             good[todo] = small
-            ahead = np.einsum("ri,ri->r", miss, step[todo])
-            far = ~small & (ahead > _OVERSHOOT * -slope[todo]) & (slope[todo] < 0)
-            self._shorten(half, base, step, slope, ahead, todo, far)
-            near = ~small & ~far
-            self._go_on(half, base, step, slope, miss, tangent, todo, near)
-            todo = todo[~small & np.isfinite(miss).all(axis=-1)]
-            if not len(todo):
+            left = ~small & np.isfinite(miss).all(axis=-1)
+            if not left.any():
                 break
+            which = todo[left]
+            parts = (self.back[which] @ tangent[left] @ self.turn[which]).sum(axis=1)
+            half[which] = search.next(which, half[which], miss[left], parts)
+            todo = which
         assert whole is not None
         return Found(half, whole[0], whole[1], whole[2], whole[3], good)
 
-    def _shorten(
-        self, half: Array, base: Array, step: Array, slope: Array, ahead: Array, todo: np.ndarray, far: np.ndarray
-    ) -> None:
-        """Take back part of the steps that went too far up the other side (secant along the step)."""
-        which = todo[far]
-        part = np.clip(-slope[which] / (ahead[far] - slope[which]), 0.05, 0.7)
-        step[which] *= part[:, None]
-        slope[which] *= part
-        half[which] = base[which] + step[which]
 
-    def _go_on(
-        self, half: Array, base: Array, step: Array, slope: Array, miss: Array, tangent: Array, todo: np.ndarray,
-        near: np.ndarray,
-    ) -> None:  # fmt: skip
-        """Take the next Newton step of the elements `near` among `todo`."""
-        which = todo[near]
-        if not len(which):
-            return
-        parts = self.back[which] @ tangent[near] @ self.turn[which]
-        both = parts.sum(axis=1) + STEADY * np.diag(self.section.elastic)
-        base[which] = half[which]
-        step[which] = -np.linalg.solve(both, miss[near][..., None])[..., 0]
-        slope[which] = np.einsum("ri,ri->r", miss[near], step[which])
-        half[which] = base[which] + step[which]
+class Search:
+    """Newton steps (r, 6) towards the least energy, kept from going far up the other side.
+
+    Where a step overshoots, the slope along it tells where the least lies; where that is near its start, the tangent
+    there was too soft, and a part of the elastic stiffness is lent to it (Levenberg and Marquardt).
+    """
+
+    def __init__(self, start: Array, elastic: Array) -> None:
+        r = len(start)
+        self.elastic = np.diag(elastic)
+        self.base, self.step, self.slope = start.copy(), np.zeros_like(start), np.zeros(r)
+        self.miss, self.parts, self.lent = np.zeros_like(start), np.zeros((r, 6, 6)), np.full(r, STEADY)
+
+    def next(self, which: np.ndarray, at: Array, miss: Array, parts: Array) -> Array:
+        """Return where to look next for the elements `which`, now `at`, with that imbalance and stiffness."""
+        ahead, slope = np.einsum("ri,ri->r", miss, self.step[which]), self.slope[which]
+        far = (ahead > -_OVERSHOOT * slope) & (slope < 0)
+        part = np.clip(-slope / np.where(far, ahead - slope, 1.0), 0.0, 1.0)
+        cut, soft = which[far & (part >= _WORTH)], which[far & (part < _WORTH)]
+        on = which[~far]
+        self.step[cut] *= part[far & (part >= _WORTH)][:, None]
+        self.slope[cut] *= part[far & (part >= _WORTH)]
+        self.base[on], self.miss[on], self.parts[on] = at[~far], miss[~far], parts[~far]
+        self.lent[on] = np.where(self.lent[on] > _LEAST_LENT, 0.25 * self.lent[on], STEADY)
+        self.lent[soft] = np.maximum(4 * self.lent[soft], _FIRST_LENT)
+        anew = which[~(far & (part >= _WORTH))]
+        if len(anew):
+            stiffness = self.parts[anew] + self.lent[anew, None, None] * self.elastic
+            self.step[anew] = -np.linalg.solve(stiffness, self.miss[anew][..., None])[..., 0]
+            self.slope[anew] = np.einsum("ri,ri->r", self.miss[anew], self.step[anew])
+        out: Array = self.base[which] + self.step[which]
+        return out
 
 
 def _taken(tree: Any, which: np.ndarray, of: int) -> Any:

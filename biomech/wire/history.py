@@ -19,6 +19,7 @@ from biomech.mechanics.links import Linear, Links
 from biomech.mechanics.network import Network
 from biomech.mechanics.poses import Array, Pose, pose_exp
 from biomech.mechanics.states import mapped
+from biomech.wire.balance import STEADY, Search
 from biomech.wire.fibre_rod import FibreRod, Memory
 
 _GRIP = 1e3
@@ -65,26 +66,23 @@ def let_go(law: FibreRod, state: Memory) -> tuple[Array, Memory]:
         now = law.respond(strain, state)
         return now.stress, now.tangent, now.state
 
-    return _released(respond, law.rest + state.strain)
+    return _released(respond, law.rest + state.strain, np.asarray(law.section.elastic))
 
 
-def _released(respond: Callable[[Array], tuple[Array, Array, _M]], strain: Array) -> tuple[Array, _M]:
-    """Return where stress vanishes: the stored energy is least there; Newton with a line search, from `strain`."""
-    base, step, slope = strain, np.zeros_like(strain), np.zeros(strain.shape[:-1])
+def _released(respond: Callable[[Array], tuple[Array, Array, _M]], strain: Array, elastic: Array) -> tuple[Array, _M]:
+    """Return where stress vanishes, sought from `strain` (..., 6), and the state there: the stored energy is least."""
+    search, shape = Search(strain.reshape(-1, 6), elastic), strain.shape
     for _ in range(_STEPS):
         stress, tangent, state = respond(strain)
-        stiffness = np.einsum("...ii->...i", tangent)
-        small = np.abs(stress / np.sqrt(stiffness)).max(axis=-1) <= _FREE
-        if small.all():
+        unit = np.sqrt(np.einsum("...ii->...i", tangent) + STEADY * elastic)
+        left = ~(np.abs(stress / unit).max(axis=-1) <= _FREE).reshape(-1)
+        if not left.any():
             return strain, state
-        ahead = np.einsum("...i,...i", stress, step)
-        far = ~small & (slope < 0) & (ahead > -0.9 * slope)
-        part = np.clip(np.where(far, -slope / np.where(far, ahead - slope, 1.0), 1.0), 0.05, 1.0)
-        newton = -np.linalg.solve(tangent, stress[..., None])[..., 0]
-        base = np.where(far[..., None], base, strain)
-        step = np.where(far[..., None], part[..., None] * step, np.where(small[..., None], 0.0, newton))
-        slope = np.where(far, part * slope, np.einsum("...i,...i", stress, step))
-        strain = base + step
+        flat, which = strain.reshape(-1, 6).copy(), np.flatnonzero(left)
+        flat[which] = search.next(
+            which, flat[which], stress.reshape(-1, 6)[which], tangent.reshape(-1, 6, 6)[which]
+        )
+        strain = flat.reshape(shape)
     raise SolveError("the wire let go comes to no rest: its sections carry forces at every strain tried")
 
 
@@ -193,7 +191,7 @@ def bent(law: FibreRod, wanted: Array) -> Opening:
         """Return what is missing (n, 2) after bending by x (n, 2), and strains and states bent and let go."""
         held = x[..., None] * way
         state = section.respond(held, fresh)[2]
-        strain, after = _released(lambda e: section.respond(e, state), held)
+        strain, after = _released(lambda e: section.respond(e, state), held, np.asarray(section.elastic))
         miss = np.where(active, (strain * size**2 * way).sum(axis=-1) - amount, 0.0)
         return miss, (held, state), (strain, after)
 
