@@ -10,6 +10,7 @@ import pytest
 
 from biomech.appliance import build
 from biomech.appliance.inside import inside, memory_of
+from biomech.appliance.wires import alloy_of
 from biomech.errors import InputError, SolveError
 from biomech.mechanics.equilibrium import Settings, equilibrium
 from biomech.mechanics.states import arrays_of
@@ -23,6 +24,7 @@ from biomech.studies.record import record
 from biomech.studies.solve import settings_of
 from biomech.studies.warnings import warnings_of
 from biomech.wire.fibre_rod import FibreRod, fibre_rod
+from biomech.wire.history import let_go
 
 NITI = "nickel-titanium, superelastic"
 STEEL = "stainless as drawn, yielding"
@@ -64,8 +66,16 @@ def test_temperature_of_one_wire_overrides_that_of_the_mouth() -> None:
 
 
 def test_temperature_outside_the_law_names_wire_and_key() -> None:
-    with pytest.raises(InputError, match=r"wire\.main: temperature = 2\.0 C"):
-        build(scenario(temperature="2 degC"))
+    with pytest.raises(InputError, match=r"wire\.main: temperature = 75\.0 C"):
+        alloy_of("main", scenario().wire["main"], 75.0)
+
+
+def test_cold_martensite_stays_bent_and_warms_straight() -> None:
+    """Below its Af the wire keeps its bend when taken out; at mouth temperature it does not (shape memory)."""
+    cold, warm = (solved(NITI, t).wires["main"].inner for t in ("2 degC", "36 degC"))
+    assert cold is not None and warm is not None
+    kept = [np.abs(let_go(i.past.law, i.inside.memory)[0] - i.past.formed).max() for i in (cold, warm)]
+    assert kept[0] > 1e-3 and kept[1] < 1e-9
 
 
 def test_states_are_those_of_the_equilibrium_itself() -> None:
