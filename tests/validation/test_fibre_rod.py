@@ -13,12 +13,14 @@ from fibres import ElasticSection, PlasticRectangle
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from biomech.alloys import REGISTRY
 from biomech.mechanics.batch import stack
 from biomech.mechanics.equilibrium import Settings, equilibrium
 from biomech.mechanics.network import Network
 from biomech.mechanics.poses import Pose
-from biomech.section import Rectangular
+from biomech.section import Rectangular, Round
 from biomech.wire.fibre_rod import FibreRod, fibre_rod
+from biomech.wire.fibre_section import FibreSection
 from biomech.wire.rod import element_stiffness, rod
 
 SECTION = Rectangular(0.4826, 0.635)
@@ -178,6 +180,35 @@ def test_no_energy_from_a_closed_path(seed):
     assert np.isfinite(back.stress).all()
     # what the first point of the path stored is all that could be won by leaving and coming back
     assert np.all(work + law.energy(path[0], law.start()) >= -1e-12)
+
+
+REAL = [
+    (name, section)
+    for name in ("nickel-titanium, superelastic", "stainless as drawn, yielding")
+    for section in (Round(1.0), Rectangular(0.4064, 0.5588))
+]
+
+
+@pytest.mark.parametrize(("name", "section"), REAL, ids=lambda x: x if isinstance(x, str) else x.label()[:12])
+@settings(max_examples=8, deadline=None)
+@given(seed=st.integers(0, 10**6))
+def test_wires_of_real_laws_find_their_balance_and_create_no_energy(name, section, seed):
+    """Random walks of all six strains, far beyond yield and plateau, round to where they began."""
+    rng = np.random.default_rng(seed)
+    rest = np.zeros((4, 6))
+    rest[:, 0] = rng.uniform(0.3, 3.0, 4)
+    rest += 0.1 * rng.standard_normal((4, 6))
+    law = FibreRod(FibreSection(section, REGISTRY.get(name)), rest)
+    bend = rng.choice([0.01, 0.03, 0.08]) / (section.height / 2)
+    path = np.cumsum(rng.standard_normal((9, 4, 6)) * [1e-4, 1e-3, 1e-3, bend, bend, bend] * rest[:, :1], axis=0)
+    path -= np.linspace(0, 1, 9)[:, None, None] * path[-1]
+    state, work = law.start(), 0.0
+    for strain in (*(rest + path), rest):
+        work = work + law.energy(strain, state)
+        found = law.respond(strain, state)
+        state = found.state
+        assert np.isfinite(found.stress).all()
+    assert np.all(work >= -1e-9)
 
 
 @settings(max_examples=15, deadline=None)
