@@ -79,7 +79,7 @@ def run_solid(name: str, own: Mapping[str, Any], tooth: Callable[[], tuple[Tooth
         made, layer = tooth()
         load = load_at_bracket(made, read_load(own.get("load", ("buccal=1 N",))))
     scales = [_kilopascal(key, own) for key in ("scale", "shear_scale")]
-    fine = 2.0 if "out" in own else 1.0  # pictures want more places than numbers
+    fine = 2.0 if "out" in own else 1.5  # percentiles want more places than a stiffness, pictures more again
     found = loaded_ligament(made, layer, load, waist=own.get("waist", 1.0), fineness=fine)
     console = terminal()
     print_ligament(found, console)

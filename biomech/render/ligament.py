@@ -65,12 +65,14 @@ def stress_map(found: LoadedLigament, path: Path, scale: float, shear: float) ->
     height, degrees = np.tile(layer.height, 3), np.degrees(angle)
     triangles = Triangulation(_ROUND * angle, height).triangles  # neighbours by distances in mm, not in degrees
     several = found.support.tooth.shape is not None
+    outer = np.tile((layer.points[:, :2] * layer.normals[:, :2]).sum(axis=1) > 0.0, 3)
     drawn: list[Any] = []
     for panel, title, values in zip(panels, TITLES, _shown(found), strict=True):
         low, top, colours = (0.0, shear, SHEAR) if values.min() >= 0.0 else (-scale, scale, COLOURS)
         every = np.tile(values, 3)
-        if several:  # several roots have several points at one place: they are drawn one over the other
-            drawn.append(panel.scatter(degrees, height, c=every, s=8, cmap=colours, vmin=low, vmax=top))
+        if several:  # the sides of roots that face the long axis would lie over the others: left to surface.png
+            spots = (degrees[outer], height[outer])
+            drawn.append(panel.scatter(*spots, c=every[outer], s=8, cmap=colours, vmin=low, vmax=top))
         else:
             levels = np.linspace(low, top, LEVELS)
             kind = "both" if low < 0.0 else "max"

@@ -36,19 +36,18 @@ def test_stretched_pad(strain, kilopascal):
     assert found.layer.hydrostatic == pytest.approx(1e-3 * kilopascal / 3.0)
 
 
-@pytest.mark.parametrize("poisson, bound", [(0.0, 1e-3), (0.3, 2e-3)])
-def test_thin_limit_is_the_spring_law(poisson, bound):
+def test_thin_limit_is_the_spring_law():
     """The same strains in ever thinner layers: their ratio to the springs, extrapolated to t = 0 (computed)."""
     ratio = []
     for thickness in (0.05, 0.025):
-        law = make_ligament("bilinear", poisson=poisson, thickness=thickness)
+        law = make_ligament("bilinear", poisson=0.3, thickness=thickness)
         q = thickness * np.array([0.05, 0.15, -0.02, 0.012, -0.004, 0.02])
         found = at_motion(solid.support(ROOT, law, fineness=0.75), q)
         spring = respond(ROOT.grown(0.5 * thickness).surface(16, 48), law, q)
         ratio.append(q @ found.wrench / (q @ spring.stress))
         assert q @ found.stiffness @ q == pytest.approx(q @ spring.tangent @ q, rel=0.01)  # a jump over the root
     assert ratio[1] == pytest.approx(1.0, abs=0.006)
-    assert 2.0 * ratio[1] - ratio[0] == pytest.approx(1.0, abs=bound)
+    assert 2.0 * ratio[1] - ratio[0] == pytest.approx(1.0, abs=2e-3)
 
 
 def test_published_set_under_crown_forces():
