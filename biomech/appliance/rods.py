@@ -30,13 +30,15 @@ class Past:
     """What a wire with memory was like before it was tied in.
 
     `law` of all its elements as they are tied in; `formed` (n, 6) the strains of its formed shape; `ends`, `middle`:
-    the stations of its outermost holds and between them; `opening` by hand, None without; `relieved` after it.
+    the stations of its outermost holds and between them; `temperature`, C; `opening` by hand, None without;
+    `relieved` after it.
     """
 
     law: FibreRod
     formed: Array
     ends: tuple[int, int]
     middle: int
+    temperature: float
     opening: Opening | None = None
     relieved: bool = False
 
@@ -99,7 +101,7 @@ def _past(layout: Layout, law: FibreRod) -> Past:
     ends = index_of(line, layout.grips[0].at[0]), index_of(line, layout.grips[-1].at[-1])
     low, high = line[ends[0]], line[ends[1]]
     middle = int(np.argmin(np.abs(line - (0.0 if low < 0.0 < high else 0.5 * (low + high)))))
-    past = Past(law, law.rest, ends, middle)
+    past = Past(law, law.rest, ends, middle, layout.temperature)
     model = layout.model.opening
     if model is None:
         return past

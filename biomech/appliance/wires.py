@@ -40,7 +40,7 @@ class Layout:
 
     `fitted` is the curve it lies along in the mouth, at height `z`; `free` its stress-free shape, `opened` makes the
     same shape widened further by so many mm, None without an opening; `line` (n + 1,) its stations. The alloy is at the
-    wire's temperature.
+    wire's `temperature`, C.
     """
 
     name: str
@@ -53,6 +53,7 @@ class Layout:
     line: Array
     grips: list[Grip]
     opened: Callable[[float], StressFree] | None = None
+    temperature: float = 36.0
 
     def fitted_poses(self) -> Pose:
         """Return the poses (n + 1,) of the stations as the wire is laid in."""
@@ -79,11 +80,14 @@ def lay_out(name: str, scenario: Scenario, curve: Curve, placed: Mapping[int, Pl
 
     stops = [Stop(grip.at, i) for i, grip in enumerate(grips)]
     reach = _reach(name, model, grips, along)
-    alloy = alloy_of(name, model, scenario.temperature)
+    temperature = scenario.temperature if model.temperature is None else model.temperature
+    alloy = alloy_of(name, model, temperature)
     kinks = free.kinks() if alloy.is_linear else _with_midline(free.kinks(), grips)
     line = station_line(stops, kinks, model.elements_per_span, refine, model.ends, reach)
     further = None if model.opening is None else opened
-    return Layout(name, model, section_of(model), alloy, fitted, jaw * model.gingival, free, line, grips, further)
+    return Layout(
+        name, model, section_of(model), alloy, fitted, jaw * model.gingival, free, line, grips, further, temperature
+    )
 
 
 def _with_midline(kinks: Array, grips: list[Grip]) -> Array:
@@ -124,15 +128,15 @@ def section_of(model: Wire) -> Section:
     return Rectangular(model.height, model.depth, model.bevel or 0.0)
 
 
-def alloy_of(name: str, model: Wire, mouth: float) -> Alloy:
-    """Return the alloy of wire `name` at its temperature (that of the mouth, C, unless stated otherwise).
+def alloy_of(name: str, model: Wire, temperature: float) -> Alloy:
+    """Return the alloy of wire `name` at a temperature, C.
 
     With the scenario's own modulus when it gives one. Raises InputError for a temperature outside the alloy's law.
     """
     alloy = ALLOYS.get(model.alloy)
     alloy = alloy if model.young is None else alloy.with_young(model.young)
     try:
-        return alloy.at(mouth if model.temperature is None else model.temperature)
+        return alloy.at(temperature)
     except InputError as error:
         raise InputError(f"wire.{name}: {error}") from None
 

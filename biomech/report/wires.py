@@ -49,7 +49,8 @@ def memories(solution: Solution) -> Table:
     """Return what wires with memory went through: strain, set or martensite, what they keep, what force is left."""
     out = table(
         "Wires with memory: what they went through and what is left",
-        "wire", "strain", "by hand", "inside", "near tooth", "over", "opened", "kept", "taken out", "force left",
+        "wire", "at, C", "strain", "by hand", "inside", "near tooth", "over",
+        "opened", "kept", "taken out", "force left",
     )  # fmt: skip
     for name, view in solution.wires.items():
         wire = view.inner
@@ -61,7 +62,7 @@ def memories(solution: Solution) -> Table:
         kept = NONE if past.opening is None else _both(past.left)
         left = NONE if wire.force_left is None else f"{100 * wire.force_left:.0f} %"
         out.add_row(
-            name, f"{100 * wire.strain:.2f} %", by_hand, amount, str(wire.tooth),
+            name, f"{past.temperature:.0f}", f"{100 * wire.strain:.2f} %", by_hand, amount, str(wire.tooth),
             f"{100 * wire.over:.0f} %", _both(past.held), kept, _both(wire.set_mm), left,
         )  # fmt: skip
     out.caption = (
@@ -77,7 +78,7 @@ def memories(solution: Solution) -> Table:
 def _both(pair: tuple[float, float] | None) -> str:
     if pair is None:
         return NONE
-    right, left = (f"{side + 0.0:.2f}" for side in pair)
+    right, left = (f"{round(side, 2) + 0.0:.2f}" for side in pair)
     return right if right == left else f"{right} / {left}"
 
 

@@ -98,7 +98,10 @@ class VBend(Part):
 
 
 class Wire(Part):
-    """A wire. Bends at a tooth are named by what they do to that tooth when the wire is tied in."""
+    """A wire. Bends at a tooth are named by what they do to that tooth when the wire is tied in.
+
+    Shape, widening and bends are taken as free of stress however they were made; only `opening` follows the hand.
+    """
 
     section: Literal["round", "rectangular"] = Field(description='"round" or "rectangular"')
     diameter: Size = Field(default=None, description="round: diameter")

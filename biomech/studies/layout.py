@@ -91,8 +91,9 @@ def _wire() -> dict[str, Any]:
 def _memory() -> dict[str, Any]:
     sides = _or_null(_table(right=NUMBER, left=NUMBER))
     return _table(
-        set_strain=MAYBE, martensite_share=MAYBE, largest_near_tooth={"type": "integer"}, share_changed=NUMBER,
-        largest_strain=NUMBER, opened_strain=MAYBE, fracture_strain=MAYBE, opened_mm=sides, opening_kept_mm=sides,
+        temperature_degC=NUMBER, set_strain=MAYBE, martensite_share=MAYBE, largest_near_tooth={"type": "integer"},
+        share_changed=NUMBER, largest_strain=NUMBER, opened_strain=MAYBE, fracture_strain=MAYBE, opened_mm=sides,
+        opening_kept_mm=sides,
         set_when_taken_out_mm=sides, force_left=MAYBE, elastic_force_N=MAYBE,
     )  # fmt: skip
 

@@ -31,6 +31,7 @@ def _memory(wire: Inner) -> dict[str, Any]:
     """Return what a wire with memory went through; widths count on each side, right and left, outward."""
     past, kind = wire.past, wire.reading
     return {
+        "temperature_degC": past.temperature,
         "set_strain": wire.largest if kind == "set" else None,
         "martensite_share": wire.largest if kind == "martensite" else None,
         "largest_near_tooth": wire.tooth,

@@ -18,10 +18,12 @@ from biomech.studies import expectations, lookup, record, solve, write
 from biomech.studies.layout import schema
 from biomech.studies.record import _plain, fingerprint
 
-UNITS = ("_N", "_gf", "_mm", "_N_mm", "_deg", "_kPa", "_MPa")
+UNITS = ("_degC", "_N", "_gf", "_mm", "_N_mm", "_deg", "_kPa", "_MPa")
 PURE = {
     "version", "newton_steps", "negative_pivots", "apex_to_crown", "peak_over_limit", "share_past_limit",
     "peak_near_tooth", "tooth", "partner", "teeth", "poisson", "transition_strain",
+    "martensite_share", "set_strain", "opened_strain", "largest_strain", "fracture_strain", "largest_near_tooth",
+    "share_changed", "force_left",
     "residual_relative", "tolerance_relative", "displacement_relative", "force_relative", "moment_relative",
 }  # fmt: skip
 

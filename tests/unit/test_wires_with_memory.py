@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from test_record import PURE, UNITS, mismatches, numbers
 
 from biomech.appliance import build
 from biomech.appliance.inside import inside, memory_of
@@ -20,6 +21,7 @@ from biomech.rates import make_rate
 from biomech.scenario import Scenario
 from biomech.studies import Solution, solve
 from biomech.studies.batch import solve_all
+from biomech.studies.layout import schema
 from biomech.studies.record import record
 from biomech.studies.solve import settings_of
 from biomech.studies.warnings import warnings_of
@@ -158,6 +160,14 @@ def test_record_and_warning_tell_what_a_yielding_wire_keeps() -> None:
     transformed = record(solved())["wires"]["main"]["memory"]
     assert transformed["martensite_share"] > 0.05 and transformed["set_strain"] is None
     assert transformed["force_left"] is None
+
+
+def test_record_keeps_to_its_schema_and_names_units() -> None:
+    for solution in (solved(), solve(opening("pulling", "3 mm"))):
+        data = record(solution)
+        assert list(mismatches(data, schema())) == []
+        for path in numbers(data["wires"]):
+            assert path[-1] in PURE or any(key.endswith(UNITS) for key in path), path
 
 
 def test_a_strain_at_which_the_alloy_breaks_is_said() -> None:

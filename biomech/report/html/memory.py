@@ -20,15 +20,16 @@ def memory_table(wires: Mapping[str, Mapping[str, Any]]) -> Raw:
     rows = [_row(name, wire["memory"]) for name, wire in wires.items() if wire.get("memory")]
     if not rows:
         return Raw("")
-    head = [[("wire", 1), ("largest strain, %", 1), ("by hand, %", 1), ("set strain, %", 1), ("martensite, %", 1),
-             ("near tooth", 1), ("over length, %", 1), ("opened, mm a side", 1), ("kept, mm a side", 1),
-             ("taken out, mm a side", 1), ("force left, %", 1)]]  # fmt: skip
+    head = [[("wire", 1), ("at, °C", 1), ("largest strain, %", 1), ("by hand, %", 1), ("set strain, %", 1),
+             ("martensite, %", 1), ("near tooth", 1), ("over length, %", 1), ("opened, mm a side", 1),
+             ("kept, mm a side", 1), ("taken out, mm a side", 1), ("force left, %", 1)]]  # fmt: skip
     return table(_CAPTION, head, rows)
 
 
 def _row(name: str, memory: Mapping[str, Any]) -> list[object]:
     return [
-        name, _percent(memory["largest_strain"]), _percent(memory["opened_strain"]), _percent(memory["set_strain"]),
+        name, number(memory["temperature_degC"], 0), _percent(memory["largest_strain"]),
+        _percent(memory["opened_strain"]), _percent(memory["set_strain"]),
         _percent(memory["martensite_share"], 0), str(memory["largest_near_tooth"]),
         _percent(memory["share_changed"], 0), number(_mean(memory["opened_mm"]), 2),
         number(_mean(memory["opening_kept_mm"]), 2),
