@@ -78,10 +78,14 @@ def _read(path: Path) -> tuple[Array, list[Any]]:
         from biomech.surfaces.msh import read_msh
 
         return read_msh(path.read_bytes())
+    if kind == ".ply":
+        from biomech.surfaces.ply import read_ply
+
+        return read_ply(path.read_bytes())
     import meshio
 
     with _quiet():
-        found = (meshio.ply if kind == ".ply" else meshio.obj).read(str(path))
+        found = meshio.obj.read(str(path))
     flat = [np.asarray(block.data) for block in found.cells if block.type in ("triangle", "quad", "polygon")]
     if not flat and found.cells:
         kinds = ", ".join(sorted({block.type for block in found.cells}))
