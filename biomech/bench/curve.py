@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from biomech.bench.path import goes_back
 from biomech.errors import InputError
 
 Array = NDArray[np.float64]
@@ -18,10 +19,10 @@ class Curve:
     """Readings (n,) at the values `x` (n,) of the path, in inside units (mm or rad; N or N.mm).
 
     `setup` and `wire` in words; `quantity`, `unit` name x and `reading_name`, `reading_unit` what is read. `leg` (n,)
-    counts the stretches of the path: 0 while it first grows, 1 on the way back and so on. `strain` (n,) is the largest
+    counts the stretches of the path from turn to turn: 0 while it first grows. `strain` (n,) is the largest
     fibre strain (NaN for an elastic alloy, which has no fibres), `also` (n,) further readings by name, `permanent` what
     deflection is left when the reading has come back to zero (None when it never did), `one_sided` whether wire and
-    support part there. `warnings` in words.
+    support part there. `warnings` in words. `temperature` (n,) in C.
     """
 
     setup: str
@@ -38,6 +39,22 @@ class Curve:
     also: Mapping[str, Array]
     permanent: float | None
     warnings: tuple[str, ...]
+    temperature: Array
+
+    def goes_back(self, leg: int) -> bool:
+        """Return whether a stretch of the path leads back towards zero."""
+        x, _ = self._stretch(leg)
+        return goes_back(float(x[0]), float(x[-1]))
+
+    @property
+    def way_back(self) -> int | None:
+        """The first stretch that leads back; None where the path only grows."""
+        return next((leg for leg in map(int, np.unique(self.leg)) if self.goes_back(leg)), None)
+
+    @property
+    def changes_temperature(self) -> bool:
+        """Whether the wire was warmed or cooled on its way."""
+        return bool(np.ptp(self.temperature) > 0)
 
     def on(self, leg: int, at: float) -> float:
         """Return the reading at deflection `at` on a stretch of the path, between its points linearly.
@@ -47,7 +64,7 @@ class Curve:
         """
         x, y = self._stretch(leg)
         low, high = float(x.min()), float(x.max())
-        if leg % 2 == 1 and self.one_sided and self.permanent is not None and 0 <= at < low:
+        if self.goes_back(leg) and self.one_sided and self.permanent is not None and 0 <= at < low:
             return 0.0
         if not low - 1e-12 <= at <= high + 1e-12:
             raise InputError(f"{self.quantity} {at:g}: that stretch of the path runs from {low:g} to {high:g}")

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
 from biomech.bench.curve import Curve
+from biomech.bench.path import goes_back, path
 from biomech.bench.rig import Rig
 from biomech.errors import InputError, SolveError
 from biomech.mechanics.banded import is_definite
@@ -22,6 +24,8 @@ _HALVINGS = 10
 _ZERO_STEPS = 40
 _ZERO = 1e-6
 """Reading, as a part of that before, and share of a step, that count as none."""
+_FEEL = 0.05
+"""Share of a step by which the rig first follows a wire that pushes again."""
 _ACCEPTED = 0.5**5
 """Share of a step at which an unstable equilibrium is no longer laid to the size of the step."""
 _SETTINGS = Settings(tolerance=1e-7, max_steps=25)
@@ -36,30 +40,8 @@ class _Point:
     evaluation: Evaluation
     states: list[State]
     stable: bool
+    temperature: float
     rate: np.ndarray | None = None
-
-
-def path(turns: Sequence[float], step: float, stops: Sequence[float] = ()) -> list[tuple[float, int]]:
-    """Return the values, with the number of their stretch, of a path from 0 through the `turns`.
-
-    It halts at every one of `stops` that lies on its way, and at least every `step`. Raises InputError for a path
-    without a turn, a turn that goes nowhere, or a step that is not positive.
-    """
-    if not turns:
-        raise InputError("the path has no turn: give at least how far to go")
-    if not step > 0:
-        raise InputError(f"step = {step:g}: must be positive")
-    out = [(0.0, 0)]
-    for leg, goal in enumerate(map(float, turns)):
-        here = out[-1][0]
-        if goal == here:
-            raise InputError(f"the path turns at {goal:g}, where it already is")
-        between = sorted({s for s in stops if min(here, goal) < s < max(here, goal)}, reverse=goal < here)
-        for end in (*between, goal):
-            n = max(1, int(np.ceil(abs(end - here) / step - 1e-9)))
-            out += [(here + (end - here) * i / n, leg) for i in range(1, n)] + [(float(end), leg)]
-            here = end
-    return out
 
 
 def drive(
@@ -68,44 +50,71 @@ def drive(
     *,
     step: float,
     stops: Sequence[float] = (),
+    temperatures: Sequence[float | None] = (),
     settings: Settings = _SETTINGS,
     progress: Progress | None = None,
 ) -> Curve:
     """Return the curve of a rig driven from 0 through `turns` in steps of at most `step`, mm or rad.
 
-    It halts at `stops` on its way.
+    It halts at `stops` on its way. `temperatures`, C, are those at the turns (see `path`); the wire's memory goes on
+    from one temperature to the next.
 
     On the way back a one-sided rig stops where the reading reaches zero; what deflection is left there is the permanent
-    one. A rig that can pull is followed to the end, and the last crossing of zero on the way back is reported. Raises
-    SolveError, naming set-up, wire and value, where no equilibrium is found.
+    one. Warmed or cooled after that, the wire lies loose and the deflection left is found anew. A rig that can pull is
+    followed to the end, and the last crossing of zero on the way back is reported. Raises InputError for a temperature
+    outside the alloy's law, SolveError, naming set-up, wire and value, where no equilibrium is found.
     """
-    values = path(turns, step, stops)
+    halts = path(turns, step, stops, temperatures, rig.specimen.temperature)
     if rig.one_sided and min(turns) < 0:
         raise InputError(
             f"{rig.name}: the path goes to {min(turns):g} {rig.unit}, but this rig only pushes; at least 0"
         )
+    for temperature in {t for t in temperatures if t is not None}:
+        rig.at(temperature)
+    back = [goes_back(*pair) for pair in pairwise([0.0, *turns])]
     now = _first(rig, settings)
-    points, legs, permanent = [now], [0], None
-    lost = -1
-    for number, (x, leg) in enumerate(values[1:]):
-        if leg == lost:
+    points, legs, permanent, loose = [now], [0], None, False
+    for number, halt in enumerate(halts[1:]):
+        if loose and halt.x <= now.x and halt.temperature == now.temperature:
             continue
         if progress is not None:
-            progress(f"{rig.name}: {rig.specimen.label}", number / len(values))
-        new = _advance(rig, now, x, settings)
-        back = leg % 2 == 1
-        if back and _parted(rig, now, new):
-            zero = _zero(rig, now, new, settings)
-            permanent = zero.x
-            if rig.one_sided:
-                lost = leg
-                new = zero
+            progress(f"{rig.name}: {rig.specimen.label}", number / len(halts))
+        now = new = _at_temperature(rig, now, halt.temperature, settings)
+        here = rig.at(halt.temperature)
+        most = max(abs(rig.read(p.evaluation, p.poses)) for p in points)
+        if loose and halt.x <= now.x:
+            if _pushes(here, now, most):
+                new = _released(here, now, halt.x, step, settings, most)
+                permanent, loose = new.x, not _pushes(here, new, most)
+        else:
+            new = _advance(here, now, halt.x, settings)
+            let_go = back[halt.leg] and _parted(here, now, new)
+            if let_go:
+                zero = _zero(here, now, new, settings, most)
+                permanent = zero.x
+                new = zero if rig.one_sided else new
+            loose = let_go and rig.one_sided
         points.append(new)
-        legs.append(leg)
+        legs.append(halt.leg)
         now = new
-    if permanent is None and legs[-1] % 2 == 1 and _nothing_left(rig, points):
+    if permanent is None and back[legs[-1]] and _nothing_left(rig, points):
         permanent = points[-1].x
     return _curve(rig, points, legs, permanent)
+
+
+def _pushes(rig: Rig, now: _Point, most: float) -> bool:
+    return rig.read(now.evaluation, now.poses) > _ZERO * most
+
+
+def _released(rig: Rig, now: _Point, goal: float, step: float, settings: Settings, most: float) -> _Point:
+    """Return the rig where a wire that pushes again has let go of it, at `goal` at the latest."""
+    at, reach = now, _FEEL * step
+    while at.x > goal:
+        new = _advance(rig, at, max(goal, at.x - reach), settings)
+        if rig.read(new.evaluation, new.poses) <= 0:
+            return _zero(rig, at, new, settings, most)
+        at, reach = new, 2 * reach
+    return at
 
 
 def _nothing_left(rig: Rig, points: list[_Point]) -> bool:
@@ -138,6 +147,22 @@ def _advance(rig: Rig, now: _Point, x: float, settings: Settings) -> _Point:
     return _lost(rig, at.x, x)
 
 
+def _at_temperature(rig: Rig, now: _Point, wanted: float, settings: Settings) -> _Point:
+    """Return the rig held where it is and brought to a temperature, C, in as many smaller steps as are needed."""
+    at, share = now, 1.0
+    while at.temperature != wanted:
+        goal = wanted if share == 1.0 else at.temperature + share * (wanted - at.temperature)
+        new = _solved(rig.at(goal), at.x, at.poses, at.states, settings)
+        if new is not None:
+            at, share = new, min(1.0, 2 * share)
+        elif (share := share / 2) < 0.5**_HALVINGS:
+            raise SolveError(
+                f"{rig.name} with {rig.specimen.label}: no equilibrium beyond {at.temperature:.4g} C at {rig.quantity} "
+                f"{at.x:.4g} {rig.unit} on the way to {wanted:.4g} C. Try a smaller step, or less friction"
+            )
+    return at
+
+
 def _from(rig: Rig, now: _Point, x: float, settings: Settings) -> _Point | None:
     """Return the rig at `x` one step from `now`, beginning where it was heading; None without equilibrium."""
     guess = now.poses
@@ -165,7 +190,7 @@ def _solved(rig: Rig, x: float, guess: Pose, states: list[State], settings: Sett
         return None
     exact = network.tangent(run.evaluation, run.poses, exact=True)[0]
     stable = not network.has_potential(run.evaluation) or is_definite(exact)
-    return _Point(x, run.poses, run.evaluation, run.evaluation.states, stable)
+    return _Point(x, run.poses, run.evaluation, run.evaluation.states, stable, rig.specimen.temperature)
 
 
 def _lost(rig: Rig, reached: float, wanted: float) -> _Point:
@@ -180,35 +205,32 @@ def _parted(rig: Rig, now: _Point, new: _Point) -> bool:
     return before > 0 >= after
 
 
-def _zero(rig: Rig, now: _Point, new: _Point, settings: Settings) -> _Point:
-    """Return the rig where the reading comes back to zero, between `now` and `new`: a secant from the loaded side.
+def _zero(rig: Rig, now: _Point, new: _Point, settings: Settings, most: float) -> _Point:
+    """Return the rig where the reading comes back to zero, between `now` and `new` (regula falsi, Illinois).
 
-    Points beyond only bound the search: what parts there has no reading of its own.
+    Every trial sets off from the last point that was loaded, so that the wire comes there as it would. Zero is what is
+    small beside the largest reading, `most`.
     """
-    loaded, bound = now, new.x
-    f = scale = rig.read(now.evaluation, now.poses)
-    last = rig.read(new.evaluation, new.poses)
-    x = now.x + (new.x - now.x) * (f / (f - last) if last < 0 else 0.5)
+    loaded, beyond = now, new.x
+    f, g, side = rig.read(now.evaluation, now.poses), rig.read(new.evaluation, new.poses), 0
     for _ in range(_ZERO_STEPS):
-        mid = _advance(rig, now, x, settings)
+        x = loaded.x + (beyond - loaded.x) * (f / (f - g) if f > g else 0.5)
+        mid = _advance(rig, loaded, x, settings)
         value = rig.read(mid.evaluation, mid.poses)
+        if abs(value) < _ZERO * most:
+            return mid
         if value > 0:
-            slope = (value - f) / (mid.x - loaded.x)
-            loaded, f = mid, value
-            if f < _ZERO * scale:
-                break
-            x = loaded.x - f / slope if slope else 0.5 * (loaded.x + bound)
+            loaded, f, g, side = mid, value, 0.5 * g if side > 0 else g, 1
         else:
-            bound = x
-        if not min(loaded.x, bound) < x < max(loaded.x, bound):
-            x = 0.5 * (loaded.x + bound)
-        if abs(bound - loaded.x) < _ZERO * abs(new.x - now.x):
+            beyond, g, f, side = x, value, 0.5 * f if side < 0 else f, -1
+        if abs(beyond - loaded.x) < _ZERO * abs(new.x - now.x):
             break
     return loaded
 
 
 def _curve(rig: Rig, points: list[_Point], legs: list[int], permanent: float | None) -> Curve:
-    warnings: dict[str, None] = dict.fromkeys(rig.specimen.alloy.warnings())
+    coldest = min(p.temperature for p in points)
+    warnings: dict[str, None] = dict.fromkeys(rig.at(coldest).specimen.response.alloy.warnings())
     strains = []
     for p in points:
         strain = rig.specimen.strains(rig.network.groups[rig.wire], p.states[rig.wire])
@@ -235,4 +257,5 @@ def _curve(rig: Rig, points: list[_Point], legs: list[int], permanent: float | N
         {name: np.array([read(p.evaluation, p.poses) for p in points]) for name, read in rig.also.items()},
         permanent,
         tuple(warnings),
+        np.array([p.temperature for p in points]),
     )  # fmt: skip

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from biomech.bench.specimen import Specimen
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.poses import Array, Pose
+from biomech.wire.fibre_rod import FibreRod
 
 Held = Callable[[float], Pose]
 Read = Callable[[Evaluation, Pose], float]
@@ -45,3 +46,17 @@ class Rig:
     check: Check = _nothing
     heading: Array | None = None
     one_sided: bool = False
+
+    def at(self, temperature: float) -> Rig:
+        """Return the rig with its wire at a temperature, C; states of the wire go on in it.
+
+        InputError where the alloy's law does not reach.
+        """
+        if temperature == self.specimen.temperature:
+            return self
+        specimen = replace(self.specimen, temperature=temperature)
+        section, groups = specimen.response, list(self.network.groups)
+        law = groups[self.wire].law
+        if isinstance(law, FibreRod):
+            groups[self.wire] = groups[self.wire].with_law(replace(law, section=section))
+        return replace(self, specimen=specimen, network=self.network.replaced(groups))

@@ -75,14 +75,22 @@ def setup_of(options: Mapping[str, Any]) -> Setup:
     what = "angle" if kind.angular else "length"
     reads: Callable[[str], float] = _share if name == "couples" else lambda text: _read(what, text, "path")
     if options.get("path"):
-        turns = tuple(reads(part.strip()) for part in options["path"].split(","))
+        turns, temperatures = zip(*(_turn(part, reads) for part in options["path"].split(",")), strict=True)
         setup = replace(setup, turns=turns, step=min(setup.step, max(abs(t) for t in turns) / 15 or 1.0))
+        if any(t is not None for t in temperatures):
+            setup = replace(setup, temperatures=temperatures)
     if options.get("step"):
         step = _share(options["step"]) if name == "couples" else _read(what, options["step"], "step")
         if not step > 0:
             raise InputError(f'--step "{options["step"]}": must be positive')
         setup = replace(setup, step=step)
     return setup
+
+
+def _turn(text: str, reads: Callable[[str], float]) -> tuple[float, float | None]:
+    """Return where the path turns, and at which temperature, C, of words such as "2 mm" or "2 mm at 10 degC"."""
+    place, at, temperature = text.partition(" at ")
+    return reads(place.strip()), _read("temperature", temperature.strip(), "path") if at else None
 
 
 def _own(name: str, options: Mapping[str, Any]) -> dict[str, Any]:
@@ -133,9 +141,14 @@ def _share(text: str) -> float:
 @click.argument("wires", nargs=-1, required=True, metavar="WIRE...")
 @click.option("--rig", type=click.Choice(["three-point", "cantilever", "torsion", "couples", "opening"]),
               default="three-point", show_default=True, help="The set-up.")  # fmt: skip
-@click.option("--path", metavar="VALUES", help='Where the path turns, such as "3.1 mm, 0 mm" or "45 deg, 0 deg".')
+@click.option(
+    "--path",
+    metavar="VALUES",
+    help='Where the path turns, such as "3.1 mm, 0 mm" or "45 deg, 0 deg"; and at which temperature: "2 mm, '
+    '2 mm at 10 degC, 2 mm at 36 degC, 0 mm" holds, cools, warms, lets go.',
+)
 @click.option("--step", metavar="VALUE", help="Largest step on the path.")
-@click.option("--temperature", metavar="VALUE", help='Such as "5 degC".  [default: 36 degC]')
+@click.option("--temperature", metavar="VALUE", help='At the start, such as "5 degC".  [default: 36 degC]')
 @click.option("--span", metavar="LENGTH", help="Between supports, to the blade, or from slot to clamp.")
 @click.option("--support", metavar="LENGTH", help="Radius of the supports.  [default: 0.1 mm]")
 @click.option("--friction", type=click.FloatRange(0.0, 1.0), help="Coefficient on the supports.  [default: none]")

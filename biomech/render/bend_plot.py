@@ -29,6 +29,8 @@ def bend_figure(curves: Sequence[Curve], setup: Setup) -> Figure:
     """Return the figure: one colour and mark a wire, arrows not needed since unloading is dashed and marked hollow."""
     first = curves[0]
     scale, unit = (float(np.degrees(1.0)), "deg") if RIGS[setup.rig].angular else (1.0, first.unit)
+    if any(c.changes_temperature for c in curves):
+        return _over_temperature(curves, scale, unit)
     figure, (panel,) = canvas(1, first.setup)
     for curve, style in zip(curves, styles(len(curves)), strict=True):
         for leg in range(int(curve.leg.max()) + 1):
@@ -44,3 +46,32 @@ def bend_figure(curves: Sequence[Curve], setup: Setup) -> Figure:
     panel.set_ylabel(f"{first.reading_name} ({first.reading_unit})")
     legend(figure, panel)
     return figure
+
+
+def _over_temperature(curves: Sequence[Curve], scale: float, unit: str) -> Figure:
+    """Return the figure of wires that were warmed or cooled: reading, deflection and temperature in order of points."""
+    first = curves[0]
+    figure, panels = canvas(3, first.setup)
+    for curve, style in zip(curves, styles(len(curves)), strict=True):
+        for panel, values in zip(panels, (curve.reading, scale * curve.x, curve.temperature), strict=True):
+            panel.plot(
+                _even(curve), values, color=style["color"], marker=style["marker"], linestyle=style["linestyle"],
+                linewidth=1.8, markersize=5, markevery=max(1, len(values) // 12), label=curve.wire,
+            )  # fmt: skip
+    read, moved = f"{first.reading_name}\n({first.reading_unit})", f"{first.quantity}\n({unit or 'share'})"
+    for panel, text in zip(panels, (read, moved, "temperature\n(C)"), strict=True):
+        panel.set_ylabel(text)
+    last = panels[-1]
+    last.set_xlabel("stretch of the path, from turn to turn")
+    last.set_xticks(range(int(max(c.leg.max() for c in curves)) + 2))
+    legend(figure, panels[0])
+    return figure
+
+
+def _even(curve: Curve) -> np.ndarray:
+    """Return a place (n,) for every point of a curve: stretch k evenly between k and k + 1."""
+    out = np.zeros(len(curve.leg))
+    for leg in np.unique(curve.leg):
+        mine = np.flatnonzero((curve.leg == leg) & (np.arange(len(curve.leg)) > 0))
+        out[mine] = leg + np.arange(1, len(mine) + 1) / max(1, len(mine))
+    return out

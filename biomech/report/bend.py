@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from biomech.report.words import NONE, decimals, number, table
@@ -20,7 +21,8 @@ SIDE_BY_SIDE = 4
 
 def print_bend(curves: Sequence[Curve], setup: Setup, console: Console) -> None:
     """Print the readings of all wires, a few in a table, then what must be known about them."""
-    console.print(f"{curves[0].setup}, {setup.temperature:g} C", style="bold")
+    met = [temperature for temperature, _ in groupby(setup.met)]
+    console.print(f"{curves[0].setup}, {', then '.join(f'{t:g} C' for t in met)}", style="bold")
     console.print()
     for start in range(0, len(curves), SIDE_BY_SIDE):
         some = curves[start : start + SIDE_BY_SIDE]

@@ -32,7 +32,8 @@ _EXAMPLE = '"0.016 x 0.022 in nickel-titanium, superelastic" or "1.0 mm stainles
 class Setup:
     """One set-up: the `rig` by name, the `turns` of its path and the largest `step` (mm, rad, or share), its `options`.
 
-    `temperature` in C. `stops` are deflections at which the standard reads.
+    `temperature` in C, at the start; `temperatures` those at the turns (None: as before; none given: all as at the
+    start). `stops` are deflections at which the standard reads.
     """
 
     rig: str
@@ -41,6 +42,15 @@ class Setup:
     stops: tuple[float, ...] = ()
     temperature: float = MOUTH
     options: dict[str, Any] = field(default_factory=dict)
+    temperatures: tuple[float | None, ...] = ()
+
+    @property
+    def met(self) -> tuple[float, ...]:
+        """The temperatures, C, at the start and at every turn."""
+        out = [self.temperature]
+        for wanted in self.temperatures or (None,) * len(self.turns):
+            out.append(out[-1] if wanted is None else wanted)
+        return tuple(out)
 
 
 @dataclass(frozen=True)
@@ -128,7 +138,8 @@ def bend_wires(wires: Sequence[str], setup: Setup, *, jobs: int = 1, progress: P
     if not wires:
         raise InputError(f"no wire given: name at least one, such as {_EXAMPLE}")
     for text in wires:
-        rig_of(specimen_of(text, setup.temperature), setup)
+        for temperature in dict.fromkeys(setup.met):
+            rig_of(specimen_of(text, temperature), setup)
     if jobs < 2 or len(wires) < PAIR:
         return [_test(text, setup, _part(progress, i, len(wires))) for i, text in enumerate(wires)]
     found: dict[int, Curve] = {}
@@ -144,7 +155,10 @@ def bend_wires(wires: Sequence[str], setup: Setup, *, jobs: int = 1, progress: P
 def _test(text: str, setup: Setup, progress: Progress | None = None) -> Curve:
     specimen = specimen_of(text, setup.temperature)
     try:
-        return drive(rig_of(specimen, setup), setup.turns, step=setup.step, stops=setup.stops, progress=progress)
+        return drive(
+            rig_of(specimen, setup), setup.turns, step=setup.step, stops=setup.stops, temperatures=setup.temperatures,
+            progress=progress,
+        )  # fmt: skip
     except BiomechError as error:
         raise type(error)(f'wire "{text}": {error}') from None
 
@@ -179,22 +193,22 @@ def numbers(setup: Setup, curve: Curve) -> list[Number]:
         out.append(Number(f"initial rate, {per}", curve.stiffness() / scale))
     if setup.rig in ("three-point", "cantilever"):
         out.append(Number("0.1 mm offset force, N", curve.offset_reading(0.1)))
-    for leg, word in ((0, "loading"), (1, "unloading")):
-        out += _readings(setup, curve, leg, word, scale, unit)
-    if int(curve.leg.max()) > 0:
+    out += _readings(setup, curve, 0, "loading", scale, unit)
+    if curve.way_back is not None:
+        out += _readings(setup, curve, curve.way_back, "unloading", scale, unit)
         out.append(Number(f"permanent {curve.quantity}, {unit}", _scaled(curve.permanent, scale)))
     out += [Number(f"largest {curve.reading_name}, {curve.reading_unit}", float(curve.reading.max()))]
     for name, values in curve.also.items():
         full = int(np.argmax(np.abs(curve.x)))
         out.append(Number(f"{name}, at the whole angles", float(values[full])))
+    if curve.changes_temperature:
+        out += _ends(setup, curve, scale, unit)
     strain = None if np.isnan(curve.strain).all() else 100 * float(np.nanmax(curve.strain))
     return [*out, Number("largest fibre strain, %", strain)]
 
 
 def _readings(setup: Setup, curve: Curve, leg: int, word: str, scale: float, unit: str) -> list[Number]:
-    if leg > int(curve.leg.max()):
-        return []
-    stops = setup.stops if leg == 0 else tuple(reversed(setup.stops))
+    stops = setup.stops if leg == 0 else setup.stops[::-1]
     out = []
     for at in stops:
         try:
@@ -203,6 +217,22 @@ def _readings(setup: Setup, curve: Curve, leg: int, word: str, scale: float, uni
             value = None
         out.append(Number(f"{word} at {scale * at:g} {unit}, {curve.reading_unit}", value))
     return out
+
+
+def _ends(setup: Setup, curve: Curve, scale: float, unit: str) -> list[Number]:
+    """Return the reading at the end of every stretch; and what is left of the deflection where it ends at none."""
+    out = []
+    for leg, (turn, temperature) in enumerate(zip(setup.turns, setup.met[1:], strict=True)):
+        mine = np.flatnonzero(curve.leg == leg)
+        name = f"{leg + 1}: {scale * turn:g} {unit}, {temperature:g} C"
+        out.append(Number(f"{name}: {curve.reading_name}, {curve.reading_unit}", _last(curve.reading, mine)))
+        if curve.one_sided and turn == 0:
+            out.append(Number(f"{name}: {curve.quantity} left, {unit}", _scaled(_last(curve.x, mine), scale)))
+    return out
+
+
+def _last(values: np.ndarray, rows: np.ndarray) -> float | None:
+    return float(values[rows[-1]]) if len(rows) else None
 
 
 def _scaled(value: float | None, scale: float) -> float | None:

@@ -34,17 +34,19 @@ def write_bend(curves: Sequence[Curve], setup: Setup, folder: Path | str) -> lis
 
 
 def curve_rows(curves: Sequence[Curve], setup: Setup) -> list[list[Any]]:
-    """Return a heading and one row a point: wire, stretch, deflection, reading, largest fibre strain, further ones."""
+    """Return a heading and one row a point: wire, stretch, deflection, reading, temperature, strain, further ones."""
     angular, first = RIGS[setup.rig].angular, curves[0]
     scale, unit = (float(np.degrees(1.0)), "deg") if angular else (1.0, first.unit or "1")
     head = ["wire", "stretch", f"{first.quantity}_{unit}", f"{first.reading_name}_{first.reading_unit}"]
-    rows: list[list[Any]] = [[*(h.replace(" ", "_") for h in head), "largest_fibre_strain", *first.also]]
+    rows: list[list[Any]] = [
+        [*(h.replace(" ", "_") for h in head), "temperature_C", "largest_fibre_strain", *first.also]
+    ]
     for curve in curves:
         for i in range(len(curve.x)):
             strain = "" if np.isnan(curve.strain[i]) else repr(float(curve.strain[i]))
             also = [repr(float(values[i])) for values in curve.also.values()]
             at, reading = repr(scale * float(curve.x[i])), repr(float(curve.reading[i]))
-            rows.append([curve.wire, int(curve.leg[i]), at, reading, strain, *also])
+            rows.append([curve.wire, int(curve.leg[i]), at, reading, repr(float(curve.temperature[i])), strain, *also])
     return rows
 
 
@@ -64,6 +66,7 @@ def as_data(curves: Sequence[Curve], setup: Setup) -> dict[str, Any]:
         "setup": curves[0].setup,
         "rig": setup.rig,
         "temperature_C": setup.temperature,
+        "temperature_at_turns_C": list(setup.met[1:]),
         "options": dict(setup.options),
         "caution": CAUTION,
         "wires": [

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from biomech.bench.curve import Curve
-from biomech.bench.drive import path
+from biomech.bench.path import WARMING, path
 from biomech.bench.rest import Rest
 from biomech.cli.commands import biomech
 from biomech.errors import InputError
@@ -23,22 +23,51 @@ QUICK = Setup("three-point", (0.4, 0.0), 0.2, (0.2,))
 def curve(x, reading, leg, *, one_sided=True, permanent=None) -> Curve:
     nothing = np.full(len(x), np.nan)
     return Curve("set-up", "wire", "deflection", "mm", "force", "N", one_sided, np.array(x, dtype=float),
-                 np.array(reading, dtype=float), np.array(leg), nothing, {}, permanent, ())  # fmt: skip
+                 np.array(reading, dtype=float), np.array(leg), nothing, {}, permanent, (), np.full(len(x), 36.0))  # fmt: skip
 
 
 @given(
-    st.lists(st.floats(0.1, 5.0), min_size=1, max_size=4), st.floats(0.05, 1.0), st.lists(st.floats(0.0, 5.0), max_size=4)
+    st.lists(st.floats(0.1, 5.0), min_size=1, max_size=4),
+    st.floats(0.05, 1.0),
+    st.lists(st.floats(0.0, 5.0), max_size=4),
 )
 def test_paths_halt_at_every_stop_and_never_step_too_far(turns, step, stops):
     ends = [t if i % 2 == 0 else 0.0 for i, t in enumerate(turns)]
     values = path(ends, step, stops)
-    x = np.array([v for v, _ in values])
+    x = np.array([halt.x for halt in values])
     assert x[0] == 0.0 and np.abs(np.diff(x)).max() <= step * (1 + 1e-9)
     for leg, end in enumerate(ends):
-        mine = [v for v, k in values if k == leg and (leg or v)]
+        mine = [halt.x for halt in values if halt.leg == leg and (leg or halt.x)]
         low, high = sorted((0.0, max(end, ends[leg - 1] if leg else 0.0)))
         assert mine[-1] == end
         assert all(s in mine for s in stops if low < s < high)
+
+
+@given(st.lists(st.tuples(st.floats(0.0, 3.0), st.none() | st.floats(5.0, 55.0)), min_size=1, max_size=4))
+def test_paths_change_temperature_evenly_and_in_small_steps(turns):
+    places, temperatures = zip(*turns, strict=True)
+    try:
+        halts = path(places, 0.5, (1.0,), temperatures, 36.0)
+    except InputError:  # a turn that goes nowhere
+        return
+    warmth = np.array([halt.temperature for halt in halts])
+    assert warmth[0] == 36.0 and np.abs(np.diff(warmth)).max() <= WARMING * (1 + 1e-9)
+    assert np.abs(np.diff([halt.x for halt in halts])).max() <= 0.5 * (1 + 1e-9)
+    now = (0.0, 36.0)
+    for leg, (place, wanted) in enumerate(turns):
+        mine = [halt for halt in halts if halt.leg == leg]
+        goal = (place, now[1] if wanted is None else wanted)
+        assert (mine[-1].x, mine[-1].temperature) == goal
+        for halt in mine[1:] if leg == 0 else mine:  # both change in step
+            assert (halt.x - now[0]) * (goal[1] - now[1]) == pytest.approx(
+                (halt.temperature - now[1]) * (goal[0] - now[0]), abs=1e-9
+            ) or now[0] == goal[0]
+        now = goal
+
+
+def test_as_many_temperatures_as_turns():
+    with pytest.raises(InputError, match="2 temperatures for 1 turns"):
+        path((1.0,), 0.1, temperatures=(10.0, 20.0))
 
 
 @pytest.mark.parametrize("turns", [(), (0.0,), (1.0, 1.0)])
@@ -113,6 +142,58 @@ def test_reading_a_curve():
         c.on(0, 3.0)
 
 
+def test_the_way_back_is_where_the_path_turns_to_zero():
+    hold = curve([0, 1, 2, 2, 2, 1, 0], [0, 1, 2, 1, 1, 1, 0], [0, 0, 0, 1, 2, 3, 3], permanent=0.0)
+    assert hold.way_back == 3 and not hold.changes_temperature
+    assert curve([0, 1, 2], [0, 1, 2], [0, 0, 1]).way_back is None
+
+
+HOLD = Setup("three-point", (1.6, 1.6, 1.6, 0.0), 0.4, (1.0,), temperatures=(None, 8.0, 60.0, None))
+"""Bent in the mouth, a cold drink, a hot one, let go."""
+
+
+def test_a_held_wire_loses_force_in_the_cold_and_gets_it_back_in_the_heat():
+    (found,) = bend_wires(["0.016 in nickel-titanium, heat-activated"], HOLD)
+    ends = [found.reading[found.leg == leg][-1] for leg in range(3)]
+    assert ends[1] < 0.6 * ends[0] and ends[2] > 1.2 * ends[1]
+    assert np.all(np.diff(found.reading[found.leg == 1]) <= 1e-6)  # colder, never more
+    assert np.all(np.diff(found.reading[found.leg == 2]) >= -1e-6)  # warmer, never less
+    assert found.temperature[found.leg == 3].tolist() == [60.0] * int((found.leg == 3).sum())
+    assert found.permanent == pytest.approx(0.0, abs=1e-3)
+    assert any("does not spring back" in warning for warning in found.warnings)
+    read = {n.name: n.value for n in numbers(HOLD, found)}
+    assert read["2: 1.6 mm, 8 C: force, N"] == ends[1] and read["unloading at 1 mm, N"] == found.on(3, 1.0)
+
+
+def test_cooled_and_warmed_without_transformation_a_wire_is_as_before():
+    # on the way back at 1 mm the stress lies between both lines: a few degrees do nothing, there and back
+    setup = Setup("three-point", (1.2, 1.0, 1.0, 1.0), 0.4, temperatures=(None, None, 33.0, 36.0))
+    (found,) = bend_wires(["0.016 in nickel-titanium, superelastic"], setup)
+    before, cold, after = (found.reading[found.leg == leg][-1] for leg in (1, 2, 3))
+    assert cold == pytest.approx(before, rel=1e-5) and after == pytest.approx(before, rel=1e-5)
+
+
+def test_bent_in_the_cold_it_stays_bent_until_it_is_warmed():
+    setup = Setup("three-point", (1.6, 0.0, 0.0), 0.4, temperature=8.0, temperatures=(None, None, 40.0))
+    (found,) = bend_wires(["0.016 in nickel-titanium, heat-activated"], setup)
+    left = {leg: found.x[found.leg == leg][-1] for leg in (1, 2)}
+    assert 0.7 < left[1] < 1.6 and left[2] == pytest.approx(0.0, abs=1e-3)
+    assert np.all(np.diff(found.x[found.leg == 2]) <= 1e-9)
+    assert np.all(np.abs(found.reading[found.leg == 2]) < 1e-4)  # it lies loose
+
+
+def test_temperature_does_nothing_to_an_elastic_wire():
+    (found,) = bend_wires(["0.016 in stainless as drawn"], HOLD)
+    held = found.reading[(found.leg == 1) | (found.leg == 2)]
+    assert np.ptp(held) < 1e-6 * held[0]
+
+
+def test_temperatures_of_a_path_outside_the_law_are_refused_before_any_test():
+    wrong = Setup("three-point", (1.0, 1.0), 0.4, temperatures=(None, -3.0))
+    with pytest.raises(InputError, match=r'wire "0.016 in nickel.*temperature = -3'):
+        bend_wires(["0.016 in nickel-titanium, superelastic"], wrong)
+
+
 @given(st.floats(0.2, 2.0), st.floats(-0.4, 0.4), st.floats(-0.4, 0.4))
 def test_stress_of_a_rest_is_the_slope_of_its_energy(length, across, friction_way):
     law = Rest(200 * ONE, 4e3 * ONE, 0.2 * ONE, 2, 1.0, 0.0, ONE)
@@ -150,6 +231,20 @@ def test_the_command_writes_tables_files_and_a_plot(tmp_path):
     assert points[0][:4] == ["wire", "stretch", "deflection_mm", "force_N"]
 
 
+def test_a_path_with_temperatures_in_words(tmp_path):
+    way = "0.4 mm, 0.4 mm at 10 degC, 0.4 mm at 97 degF, 0 mm"
+    words = ["bend", "0.016 in beta-titanium", "--path", way, "--out", str(tmp_path / "b")]
+    done = CliRunner().invoke(biomech, words)
+    assert done.exit_code == 0, done.output
+    assert "36 C, then 10 C, then 36.1" in done.output and "2: 0.4 mm, 10 C: force, N" in done.output
+    points = list(csv.DictReader((tmp_path / "b" / "curves.csv").open()))
+    assert {p["temperature_C"] for p in points if p["stretch"] == "0"} == {"36.0"}
+    assert [p["temperature_C"] for p in points if p["stretch"] == "1"][-1] == "10.0"
+    data = json.loads((tmp_path / "b" / "bend.json").read_text())
+    assert data["temperature_at_turns_C"] == pytest.approx([36.0, 10.0, 36.111, 36.111], abs=1e-3)
+    assert (tmp_path / "b" / "curves.png").read_bytes()[:4] == b"\x89PNG"
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
@@ -157,6 +252,9 @@ def test_the_command_writes_tables_files_and_a_plot(tmp_path):
         (["--slot", "0.022 in"], "--slot belongs to torsion"),
         (["--temperature", "36"], "--temperature"),
         (["--path", "3"], "--path"),
+        (["--path", "1 mm, 0 mm at 10"], '--path "10"'),
+        (["--path", "1 mm, 0 mm at 10 N"], "--path"),
+        (["--path", "1 mm, 0 mm at 90 degC"], "temperature = 90"),
         (["--path", "0 mm"], "turns at 0"),
         (["--step", "0 mm"], "must be positive"),
         (["--span", "10 N"], "--span"),
