@@ -31,9 +31,9 @@ IN_TIME = (
 LIMITS = (
     "Teeth come from average dimensions; a patient's roots, bone and ligament differ, and the ligament's stiffness is "
     "known to within a factor of several at best. Directions and comparisons are worth more than amounts.",
-    "Bone is rigid, the suture closed. Wires of elastic alloys stay elastic and are reported when they would not; alloys "
-    "that yield or transform do so by laws of which most values are from memory. Shapes and bends are taken as free of "
-    "stress unless an opening by hand is stated.",
+    "Bone is rigid, the suture closed. Wires of elastic alloys stay elastic and are reported when they would not; "
+    "alloys that yield or transform do so by laws of which most values are from memory. Shapes and bends are taken as "
+    "free of stress unless an opening by hand is stated.",
     "Bracket deformation is left out; stiffness of ties and ligatures has no published source.",
     "An elastic ligament's peak pressure is a poor alarm; the mean is steadier.",
 )
