@@ -145,11 +145,16 @@ class Superelastic(Alloy):
         """See Alloy.respond."""
         strain = np.asarray(strain, dtype=np.float64)
         shape = np.broadcast_shapes(strain.shape, state.shape[1:])
-        strain, share = np.broadcast_to(strain, shape), np.broadcast_to(state[1], shape)
-        stress, tangent, kept = np.empty(shape), np.full(shape, self.young), np.zeros((2, *shape))
-        np.multiply(self.young, strain, out=stress)
+        share = state[1]
+        if strain.shape != shape or share.shape != shape:
+            strain, share = np.broadcast_to(strain, shape), np.broadcast_to(share, shape)
+        kept = np.zeros((2, *shape))
         kept[0] = strain
         rows = self._active(strain, share)
+        if rows is ... and shape:
+            stress, tangent, kept[1] = self._transform(strain, share)
+            return Response(stress, tangent, kept)
+        stress, tangent = np.asarray(self.young * strain), np.full(shape, self.young)
         if rows is not None:
             stress[rows], tangent[rows], kept[1, ...][rows] = self._transform(strain[rows], share[rows])
         return Response(stress, tangent, kept)
@@ -189,16 +194,16 @@ class Superelastic(Alloy):
         most = met(strain, pulled.back, pressed.there, -pressed.there.first)
         signed = np.minimum(np.maximum(before, least), most)
         share = np.abs(signed)
-        softness = 1 / self.young + self._softer * share
-        stress = (strain - self._transformed(signed, share)) / softness
-        tangent = np.asarray(1 / softness)
-        moving = (signed != before) & (share > 0) & (share < 1)
-        if moving.any():
-            tangent[moving] = self._flow(signed[moving], before[moving], softness[moving], stress[moving])
+        tangent = np.asarray(1 / (1 / self.young + self._softer * share))
+        stress = (strain - self._transformed(signed, share)) * tangent
+        moving = np.flatnonzero((signed != before) & (share > 0) & (share < 1))
+        if len(moving):
+            some = (np.ravel(values)[moving] for values in (signed, before, tangent, stress))
+            tangent.reshape(-1)[moving] = self._flow(*some)
         return stress, tangent, signed
 
-    def _flow(self, signed: Array, before: Array, softness: Array, stress: Array) -> Array:
-        """Return the tangent (n,) of points on their way along a line."""
+    def _flow(self, signed: Array, before: Array, stiffness: Array, stress: Array) -> Array:
+        """Return the tangent (n,) of points on their way along a line, of elastic `stiffness`."""
         pulled, pressed = self._sides
         pulling, growing = signed > 0, signed > before
         rise = np.where(
@@ -207,7 +212,7 @@ class Superelastic(Alloy):
             np.where(growing, pressed.back.rise, pressed.there.rise),
         )
         length = np.where(pulling, pulled.length, pressed.length)
-        strain = rise * softness + length + self._softer * np.where(pulling, stress, -stress)  # by share
+        strain = rise / stiffness + length + self._softer * np.where(pulling, stress, -stress)  # by share
         return np.asarray(rise / strain)
 
     def _path(self, strain: Array, old_strain: Array, old: Array) -> Array:

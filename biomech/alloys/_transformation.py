@@ -15,9 +15,9 @@ from biomech.alloys._base import Array
 
 
 class Line(NamedTuple):
-    """One bound on one side: strain at which z leaves zero there, and the quadratic that gives |z| beyond it.
+    """One bound on one side: stress `start` at |z| = 0, its `rise` to |z| = 1, MPa, and `first`, the strain at |z| = 0.
 
-    `rise` MPa from |z| = 0 to 1; `linear` and `curve` are the coefficients: beyond = linear z + (curve / 4) z^2.
+    Beyond it |z| is the root of b = |z| + (`curve` / 4) |z|^2 with b = (|strain| - first) / `linear`.
     """
 
     start: float
@@ -34,7 +34,8 @@ class Line(NamedTuple):
 def line(start: float, finish: float, length: float, young: float, softer: float) -> Line:
     """Return the line from stress `start` at |z| = 0 to `finish` at 1, MPa; `softer` 1/MPa as martensite is."""
     rise = finish - start
-    return Line(start, rise, start / young, rise / young + length + softer * start, 4 * softer * rise)
+    linear = rise / young + length + softer * start
+    return Line(start, rise, start / young, linear, 4 * softer * rise / linear)
 
 
 class Side(NamedTuple):
@@ -69,11 +70,17 @@ def met(strain: Array, pull: Line, press: Line, apart: float) -> Array:
     """Return the signed share (...) at which a bound carries `strain` (...): `pull` where it is above `apart`."""
     pulling = strain > apart
     beyond = np.where(pulling, strain - pull.first, -press.first - strain)
-    linear = np.where(pulling, pull.linear, press.linear)
-    curve = np.where(pulling, pull.curve, press.curve)
-    root = np.sqrt(np.maximum(linear * linear + curve * beyond, 0.0))
-    share = np.minimum(np.maximum(2 * beyond / (linear + root), 0.0), 1.0)
-    return np.asarray(np.where(pulling, share, -share))
+    beyond /= pull.linear if pull.linear == press.linear else np.where(pulling, pull.linear, press.linear)
+    np.maximum(beyond, 0.0, out=beyond)
+    curve = pull.curve if pull.curve == press.curve else np.where(pulling, pull.curve, press.curve)
+    root = np.asarray(curve * beyond)
+    root += 1.0
+    np.sqrt(root, out=root)
+    root += 1.0
+    beyond *= 2.0
+    beyond /= root
+    np.minimum(beyond, 1.0, out=beyond)
+    return np.copysign(beyond, strain - apart)
 
 
 def turned(length: float, softer: float, start: Array, end: Array, share: Array) -> Array:

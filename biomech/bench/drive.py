@@ -15,8 +15,8 @@ from biomech.errors import InputError, SolveError
 from biomech.mechanics.banded import is_definite
 from biomech.mechanics.contact import ContactLaw
 from biomech.mechanics.links import State
-from biomech.mechanics.network import Evaluation
-from biomech.mechanics.newton import Settings, iterate, newton
+from biomech.mechanics.network import Evaluation, Network
+from biomech.mechanics.newton import Run, Settings, elastic_network, iterate, newton
 from biomech.mechanics.poses import Pose, pose_exp, pose_log
 
 Progress = Callable[[str, float], None]
@@ -26,6 +26,8 @@ _ZERO = 1e-6
 """Reading, as a part of that before, and share of a step, that count as none."""
 _FEEL = 0.05
 """Share of a step by which the rig first follows a wire that pushes again."""
+_ROUGH, _NEAR = 0.1, 10
+"""Residual at which the wire may be its own again, and the steps it may then take."""
 _ACCEPTED = 0.5**5
 """Share of a step at which an unstable equilibrium is no longer laid to the size of the step."""
 _SETTINGS = Settings(tolerance=1e-7, max_steps=25)
@@ -183,14 +185,27 @@ def _solved(rig: Rig, x: float, guess: Pose, states: list[State], settings: Sett
     rotation = np.where(fixed[None, :, None, None], target.rotation, guess.rotation)
     begin = Pose(rotation, np.where(fixed[None, :, None], target.position, guess.position))
     walls = any(isinstance(g.law, ContactLaw) for g in network.groups)
-    run = newton(network, begin, states, 1.0, settings) if walls else iterate(network, begin, states, 1.0, settings)
-    if not run.ok[0] and not walls:
+    run = None if walls else _smooth(network, begin, states, settings)
+    if run is None or not run.ok[0]:
         run = newton(network, begin, states, 1.0, settings)
     if not run.ok[0]:
         return None
     exact = network.tangent(run.evaluation, run.poses, exact=True)[0]
     stable = not network.has_potential(run.evaluation) or is_definite(exact)
     return _Point(x, run.poses, run.evaluation, run.evaluation.states, stable, rig.specimen.temperature)
+
+
+def _smooth(network: Network, begin: Pose, states: list[State], settings: Settings) -> Run:
+    """Seek equilibrium without contacts: roughly with an elastic wire first, which costs little, then with its own law.
+
+    From there its law needs two thirds of the steps, and does not run away where the wire begins to be let go.
+    """
+    stiff = elastic_network(network, states)
+    if stiff is not None:
+        rough = iterate(stiff, begin, states, 1.0, replace(settings, tolerance=_ROUGH))
+        if rough.ok[0]:
+            begin, settings = rough.poses, replace(settings, max_steps=min(_NEAR, settings.max_steps))
+    return iterate(network, begin, states, 1.0, settings)
 
 
 def _lost(rig: Rig, reached: float, wanted: float) -> _Point:

@@ -64,10 +64,20 @@ class FibreSection:
         self.shear_fibres = shear_fibres(section, fineness[1])
         x2, x3, area = self.fibres
         self._place = np.stack([np.ones_like(x2), x3, -x2])  # fibre strain = (e, k2, k3) @ place
-        self._moments = np.ascontiguousarray((area * self._place).T)
-        self._products = np.ascontiguousarray((area * self._place[:, None] * self._place).reshape(9, -1).T)
         self._torques = self.shear_fibres.area * self.shear_fibres.radius
         self._polar = self._torques * self.shear_fibres.radius
+        self._prepare(area)
+
+    def _prepare(self, area: Array) -> None:
+        """Set up the products that make resultants (f, 6) and tangent (f, 36) of fibres, and what stays elastic."""
+        spread = np.zeros((6, len(area)))
+        spread[list(_BENDING)] = self._place
+        self._strains = spread
+        self._moments = np.ascontiguousarray((area * spread).T)
+        self._products = np.ascontiguousarray((area * spread[:, None] * spread).reshape(36, -1).T)
+        self._shears = np.zeros(6)
+        self._shears[1:3] = self.elastic[1:3]
+        self._shear_tangent = np.diag(self._shears)
 
     def same_wire(self, other: object) -> bool:
         """Return whether `other` is a section of the same wire, maybe at another temperature."""
@@ -101,21 +111,20 @@ class FibreSection:
         return resultants.reshape(*shape, 6), tangent.reshape(*shape, 6, 6), whole
 
     def _respond(self, strain: Array, state: State) -> tuple[Array, Array, State]:
-        resultants = strain * self.elastic
-        tangent = np.zeros((*strain.shape, 6))
-        tangent[..., range(6), range(6)] = self.elastic
         if self.is_linear:
-            return resultants, tangent, State(strain, state.axial, state.torsion)
+            tangent = np.zeros((*strain.shape, 6))
+            tangent[..., range(6), range(6)] = self.elastic
+            return strain * self.elastic, tangent, State(strain, state.axial, state.torsion)
         axial = self.alloy.respond(*self._axial(strain, state))
         torsion = self.shear.respond(*self._torsion(strain, state))
-        resultants[..., _BENDING] = axial.stress @ self._moments
+        # all sections in one row: one product of matrices instead of many small ones
+        resultants = (_rows(axial.stress) @ self._moments).reshape(strain.shape)
+        resultants += strain * self._shears
         resultants[..., 3] = torsion.stress @ self._torques
-        products = axial.tangent @ self._products
-        for i, row in enumerate(_BENDING):
-            tangent[..., row, _BENDING] = products[..., 3 * i : 3 * i + 3]
+        tangent = (_rows(axial.tangent) @ self._products).reshape(*strain.shape, 6)
+        tangent += self._shear_tangent
         tangent[..., 3, 3] = torsion.tangent @ self._polar
-        kept = State(strain, np.moveaxis(axial.state, 0, -2), np.moveaxis(torsion.state, 0, -2))
-        return resultants, tangent, kept
+        return resultants, tangent, State(strain, _last(axial.state), _last(torsion.state))
 
     def energy(self, strain: Array, state: State) -> Array:
         """Return the work (...), N.mm/mm, done on sections on the straight path from `state` to `strain`.
@@ -172,14 +181,30 @@ class FibreSection:
 
     def fibre_strain(self, strain: Array) -> Array:
         """Return the axial strain (..., f) of the fibres."""
-        out: Array = strain[..., _BENDING] @ self._place
-        return out
+        out: Array = _rows(strain) @ self._strains
+        return out.reshape(*strain.shape[:-1], -1)
 
     def _axial(self, strain: Array, state: State) -> tuple[Array, Array]:
-        return self.fibre_strain(strain), np.moveaxis(state.axial, -2, 0)
+        return self.fibre_strain(strain), _first(state.axial)
 
     def _torsion(self, strain: Array, state: State) -> tuple[Array, Array]:
-        return strain[..., 3, None] * self.shear_fibres.radius, np.moveaxis(state.torsion, -2, 0)
+        return strain[..., 3, None] * self.shear_fibres.radius, _first(state.torsion)
+
+
+def _rows(array: Array) -> Array:
+    return array.reshape(-1, array.shape[-1])
+
+
+def _first(state: Array) -> Array:
+    """Return a state (..., k, f) as (k, ..., f)."""
+    n = state.ndim
+    return state.transpose(n - 2, *range(n - 2), n - 1)
+
+
+def _last(state: Array) -> Array:
+    """Return a state (k, ..., f) as (..., k, f)."""
+    n = state.ndim
+    return state.transpose(*range(1, n - 1), 0, n - 1)
 
 
 def _blocks(strain: Array, state: State) -> Iterator[tuple[Array, State]]:
