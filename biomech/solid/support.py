@@ -12,6 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
+from biomech.cache import cached
 from biomech.errors import InputError, SolveError
 from biomech.ligaments import Ligament
 from biomech.mechanics.poses import Array
@@ -25,6 +26,12 @@ from biomech.tooth.layer.supports import Profile
 from biomech.tooth.model import Tooth
 from biomech.tooth.roots import Paraboloid, RootMesh
 from biomech.tooth.support import motion_matrix
+
+MESH_LIMIT = 0.495
+"""Poisson's ratio up to which a solid over a surface mesh, one element thick, does not lock.
+
+Against the surface equation, generated example teeth: within 3 % to 0.495, turning 5 to 19 % too stiff at 0.499.
+"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,13 +87,19 @@ def support(
     reaches from the root surface outward by `ligament.thickness`, the mean if `waist` differs from 1 (hourglass, see
     Profile); the springs lie on its middle. `fineness` multiplies the number of elements over the root. At
     fineness 1 all entries are within 0.2 % of the converged ones to Poisson's ratio 0.499 (benchmarks/solid.py).
-    Raises InputError for a root that cannot be meshed.
+    Raises InputError for a root that cannot be meshed, and over a surface mesh for a Poisson's ratio above MESH_LIMIT.
     """
     if not 0.25 <= fineness <= 8.0:
         raise InputError(f"solid fineness = {fineness!r} cannot be used; allowed: 0.25 to 8")
     signs = tooth.signs if isinstance(tooth, Tooth) else np.ones(3)
     profile = Profile(ligament.thickness, waist)
     if isinstance(tooth, Tooth) and tooth.shape is not None:
+        if ligament.poisson > MESH_LIMIT:
+            raise InputError(
+                f"tooth {tooth.number}: poisson = {ligament.poisson:g} cannot be used with a solid over a surface "
+                f"file, whose elements are then up to a fifth too stiff; allowed: up to {MESH_LIMIT:g}. "
+                'Use model = "surface", good to 0.499'
+            )
         mesh = triangle_mesh(anatomical(tooth.shape.ligament, signs), profile)
     else:
         mesh = ligament_mesh(root_grid(embedded_root(tooth), fineness), profile, layers)
@@ -94,8 +107,24 @@ def support(
 
 
 def of_mesh(mesh: SolidMesh, ligament: Ligament, signs: Array) -> SolidSupport:
-    """Return the support by a ligament that is meshed already; `signs` (3,) of the tooth frame."""
+    """Return the support by a ligament that is meshed already; `signs` (3,) of the tooth frame.
+
+    From the cache on disk where it was computed before.
+    """
     strains = strain_matrices(mesh.points, mesh.hexes)
+    inputs = {
+        "points": mesh.points, "hexes": mesh.hexes, "root": mesh.root, "fixed": mesh.fixed, "signs": signs,
+        "young": ligament.young, "poisson": ligament.poisson,
+    }  # fmt: skip
+    found = cached("solid-fields", inputs, lambda: _solved(mesh, strains, ligament, signs))
+    count = 3 * (len(mesh.points) - len(np.union1d(mesh.root, mesh.fixed)))
+    return SolidSupport(
+        mesh, ligament, signs, found["stiffness"], found["fields"], float(found["residual"]), count, strains
+    )
+
+
+def _solved(mesh: SolidMesh, strains: Strains, ligament: Ligament, signs: Array) -> dict[str, Array]:
+    """Return stiffness, fields and residual, see SolidSupport."""
     law = elasticity(ligament.young, ligament.poisson)
     matrix = assemble(mesh.hexes, element_stiffness(strains, law), len(mesh.points))
     mirror = reflected(signs)
@@ -105,10 +134,9 @@ def of_mesh(mesh: SolidMesh, ligament: Ligament, signs: Array) -> SolidSupport:
     if skew > 1e-8 or np.linalg.eigvalsh(stiffness)[0] <= 0.0:
         raise SolveError(f"solid model: stiffness is not symmetric and positive definite (asymmetry {skew:.1e}); "
                          "give a finer mesh or a Poisson's ratio farther from 0.5")  # fmt: skip
-    held = len(np.union1d(mesh.root, mesh.fixed))
-    fields = found.fields.reshape(-1, 3, 6)
-    count = 3 * (len(mesh.points) - held)
-    return SolidSupport(mesh, ligament, signs, stiffness, fields, found.residual, count, strains)
+    return {
+        "stiffness": stiffness, "fields": found.fields.reshape(-1, 3, 6), "residual": np.array(found.residual)
+    }  # fmt: skip
 
 
 def embedded_root(tooth: Tooth | Paraboloid) -> Paraboloid:

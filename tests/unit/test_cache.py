@@ -1,6 +1,7 @@
 """The cache on disk: what it keeps, what it refuses to trust, and that it never gets in the way."""
 
 import os
+import sys
 
 import numpy as np
 import pytest
@@ -156,3 +157,20 @@ def test_the_code_that_computes_has_a_hash_and_a_change_changes_it(tmp_path):
     assert cache.hash_of_code(tmp_path) == before
     (tmp_path / "a.py").write_text("x = 2")
     assert cache.hash_of_code(tmp_path) != before
+
+
+def test_the_solid_of_a_second_run_comes_from_disk(place, monkeypatch):
+    from biomech import solid
+    from biomech.ligaments import make_ligament
+    from biomech.tooth import make_tooth
+
+    canine, law = make_tooth(13), make_ligament("linear", poisson=0.45)
+    first = solid.support(canine, law, fineness=0.5)
+    assert len(files(place)) == 1
+    monkeypatch.setattr(sys.modules["biomech.solid.support"], "condense", None)  # nothing is solved any more
+    second = solid.support(canine, law, fineness=0.5)
+    assert np.array_equal(first.fields, second.fields) and first.residual == second.residual
+    q = first.motion([0.0, 1.0, 0.0, 0.0, 0.0, 0.0])
+    assert np.array_equal(solid.stresses(first, q).normal, solid.stresses(second, q).normal)
+    with pytest.raises(TypeError):
+        solid.support(canine, law, fineness=0.5, waist=0.8)

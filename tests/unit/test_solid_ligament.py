@@ -104,6 +104,11 @@ WRONG = {
     "nu of a half": (["11", "--solid", "--poisson", "0.5"], "poisson = 0.5 cannot be used; allowed: 0 to 0.4999"),
     "thickness": (["11", "--solid", "--thickness", "-0.2 mm"], "thickness = -0.2 cannot be used"),
     "crest": (["11", "--solid", "--bone-level", "14 mm"], "tooth 11: bone level 14 mm"),
+    "nearly incompressible file": (
+        [str(Path(__file__).parents[2] / "meshes" / "lower-incisor.ply"), "--number", "41", "--unit", "mm", "--buccal", "0,-1,0",
+         "--solid", "--poisson", "0.499"],
+        "tooth 41: poisson = 0.499 cannot be used with a solid over a surface file",
+    ),
     "waist": (["11", "--solid", "--waist", "3"], "waist = 3.0 cannot be used; allowed: 0.1 to 1.4"),
 }
 
