@@ -126,9 +126,9 @@ class Superelastic(Alloy):
 
     def about_temperature(self) -> str:
         """Return what temperature does."""
-        rise = f"its stresses rise by {self.slope:g} MPa/K"
-        used = f"it is used at {self.temperature:g} C and holds from {max(self.lowest, COLDEST):.3g} to {WARMEST:g} C"
-        return f"alloy '{self.name}': {rise}; {used}; it springs back by itself above {self.springs_back:.3g} C (Af)"
+        rise = f"its stresses are given at {self.reference:g} C and rise by {self.slope:g} MPa/K"
+        holds = f"it holds from {max(self.lowest, COLDEST):.3g} to {WARMEST:g} C"
+        return f"alloy '{self.name}': {rise}; {holds}; it springs back by itself above {self.springs_back:.3g} C (Af)"
 
     def warnings(self) -> list[str]:
         """See Alloy.warnings; and below Af that the wire stays bent until it is warmed."""

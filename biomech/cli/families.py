@@ -36,6 +36,7 @@ def run() -> None:
 def families() -> Iterator[Table]:
     """Yield one table a family."""
     yield alloys()
+    yield temperatures()
     yield ligaments()
     yield models()
     forms = table("Arch forms (arch.form, wire.NAME.shape)", "name", "summary", left=["summary"])
@@ -62,6 +63,25 @@ def alloys() -> Table:
             name, f"{alloy.young / 1e3:g} ({low:g} to {high:g})", f"{alloy.elastic_limit:g} ({least:g} to {most:g})",
             alloy.note,
         )  # fmt: skip
+    return out
+
+
+def temperatures() -> Table:
+    """Return what temperature does to the alloys; those that are alike share a row."""
+    from biomech.alloys import REGISTRY
+
+    out = table(
+        "Alloys and temperature (temperature, wire.NAME.temperature)",
+        "name",
+        "what it does",
+        left=["what it does"],
+    )
+    alike: dict[str, list[str]] = {}
+    for name, alloy in REGISTRY.items():
+        said = alloy.about_temperature().removeprefix(f"alloy '{name}': ").replace(f" of alloy '{name}'", "")
+        alike.setdefault(said, []).append(name)
+    for said, names in sorted(alike.items(), key=lambda pair: len(pair[1])):
+        out.add_row(names[0] if len(names) == 1 else "all others", said)
     return out
 
 

@@ -203,6 +203,7 @@ def test_list_names_every_member(capsys):
     assert set(q.arch_forms()) == set(FORMS), "every arch form needs its summary"
     for name in (*q.ligament_laws(), *q.holds(), *q.arch_forms(), "beta-titanium", "stainless as drawn"):
         assert f" {name} " in out
+    assert "rise by 6.5 MPa/K" in out and "all others the law does not depend on temperature" in out
 
 
 def test_progress_speaks_after_a_second_only(capsys, monkeypatch):
