@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from biomech.mechanics.poses import Array, Pose
 from biomech.render._shapes import TO_VIEWER, placed, to_viewer
 from biomech.render._sheet import Frame
-from biomech.render._views import CROWN, ROOT, View, _aim, _decoded, _surface
+from biomech.render._views import CROWN, ROOT, View, aim, decoded, plotted
 from biomech.tooth.meshes import Mesh, merge
 
 Extent = tuple[float, float, float, float]
@@ -35,7 +35,7 @@ class Stage:
         left, right, bottom, top = extent
         size = [max(2, round(scale * (b - a))) for a, b in ((left, right), (bottom, top))]
         self.plotter = _plotter(size)
-        _aim(self.plotter, view, extent)
+        aim(self.plotter, view, extent)
         self.regions = self._flat_shot(pieces)
         self.plotter.background_color = "white"
         self.actors = [[self._tooth(m, c) for m, c in zip(pair, (CROWN, ROOT), strict=True)] for pair in pieces]
@@ -82,24 +82,24 @@ class Stage:
         """Return which part is seen where: every part in a flat colour of its own."""
         parts = [mesh for pair in pieces for mesh in pair]
         code = np.repeat(np.arange(1, len(parts) + 1), [len(m.triangles) for m in parts])
-        surface = _surface(merge(parts))
+        surface = plotted(merge(parts))
         surface.cell_data["code"] = np.column_stack([code, 255 - code, 0 * code]).astype(np.uint8)
         self.plotter.background_color = "black"
         self.plotter.add_mesh(surface, scalars="code", rgb=True, lighting=False, reset_camera=False, render=False)
         shot = np.array(self.plotter.screenshot(return_img=True))
         self.plotter.clear_actors()
-        return _decoded(shot)
+        return decoded(shot)
 
     def _tooth(self, mesh: Mesh, colour: str) -> Any:
         return self.plotter.add_mesh(
-            _surface(mesh), color=colour, smooth_shading=True, ambient=0.38, diffuse=0.68, specular=0.12,
+            plotted(mesh), color=colour, smooth_shading=True, ambient=0.38, diffuse=0.68, specular=0.12,
             specular_power=12, reset_camera=False, render=False,
         )  # fmt: skip
 
     def _wire(self, name: str, points: Array, radius: float, colour: str) -> None:
         surface, normals = tube(_smooth(to_viewer(points)), max(radius, LEAST_RADIUS))
         if name not in self.wires:
-            mesh = _surface(surface)
+            mesh = plotted(surface)
             mesh.point_data["Normals"] = normals
             mesh.point_data.active_normals_name = "Normals"
             actor = self.plotter.add_mesh(

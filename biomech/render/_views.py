@@ -114,7 +114,7 @@ def render(scene: Scene, view: View, extent: tuple[float, float, float, float], 
     size = [round(scale * (b - a)) for a, b in ((left, right), (bottom, top))]
     plotter = pyvista.Plotter(off_screen=True, window_size=[_SAMPLES * n for n in size])
     try:
-        _aim(plotter, view, extent)
+        aim(plotter, view, extent)
         _add_moved(plotter, scene, view)
         pixels = np.array(plotter.screenshot(return_img=True, transparent_background=True))
         plotter.clear_actors()
@@ -122,10 +122,11 @@ def render(scene: Scene, view: View, extent: tuple[float, float, float, float], 
         regions = np.array(plotter.screenshot(return_img=True, window_size=size))
     finally:
         plotter.close()
-    return Image(pixels, _decoded(regions), extent)
+    return Image(pixels, decoded(regions), extent)
 
 
-def _aim(plotter: Any, view: View, extent: tuple[float, float, float, float]) -> None:
+def aim(plotter: Any, view: View, extent: tuple[float, float, float, float]) -> None:
+    """Point a camera along a view, without perspective; `extent`: left, right, bottom, top of the picture, mm."""
     left, right, bottom, top = extent
     middle = 0.5 * (left + right) * view.right + 0.5 * (bottom + top) * view.up
     camera = plotter.camera
@@ -140,7 +141,7 @@ def _aim(plotter: Any, view: View, extent: tuple[float, float, float, float]) ->
 def _add_moved(plotter: Any, scene: Scene, view: View) -> None:
     for group, colour in ((scene.crowns, CROWN), (scene.roots, ROOT)):
         plotter.add_mesh(
-            _surface(merge([group[n] for n in view.numbers])), color=colour, smooth_shading=True, ambient=0.38,
+            plotted(merge([group[n] for n in view.numbers])), color=colour, smooth_shading=True, ambient=0.38,
             diffuse=0.68, specular=0.12, specular_power=12, reset_camera=False, render=False,
         )  # fmt: skip
     for wire in scene.wires:
@@ -166,19 +167,20 @@ def _add_first(plotter: Any, scene: Scene, view: View) -> None:
     """Draw every part at the start in a flat colour of its own, to find its visible outline."""
     meshes = [group[n] for n in view.numbers for group in (scene.first_crowns, scene.first_roots)]
     code = np.repeat(np.arange(1, len(meshes) + 1), [len(m.triangles) for m in meshes])
-    surface = _surface(merge(meshes))
+    surface = plotted(merge(meshes))
     surface.cell_data["code"] = np.column_stack([code, 255 - code, 0 * code]).astype(np.uint8)
     plotter.background_color = "black"
     plotter.add_mesh(surface, scalars="code", rgb=True, lighting=False, reset_camera=False, render=False)
 
 
-def _decoded(image: NDArray[np.uint8]) -> NDArray[np.int64]:
+def decoded(image: NDArray[np.uint8]) -> NDArray[np.int64]:
     """Return the region of every pixel; red holds it, green its complement, blends of neighbours count as none."""
     red, green = image[..., 0].astype(np.int64), image[..., 1].astype(np.int64)
     return np.where(np.abs(red + green - 255) <= 1, red, 0)
 
 
-def _surface(mesh: Mesh) -> Any:
+def plotted(mesh: Mesh) -> Any:
+    """Return a mesh as PyVista draws it."""
     import pyvista
 
     return pyvista.PolyData.from_regular_faces(mesh.vertices, mesh.triangles.astype(int))

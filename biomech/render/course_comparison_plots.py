@@ -18,7 +18,7 @@ from biomech.mechanics.poses import Array
 from biomech.outputs._arch import PLACES
 from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import GREY, canvas, fit, legend, note, save, styles
-from biomech.render.plots import RATIOS, TIPS, _varied
+from biomech.render.plots import RATIOS, TIPS, varied
 from biomech.scenario.course import MONTH
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def widths_plot(found: CourseComparison) -> Figure | None:
     places = [p for p in SHOWN if all(p in c.before.widths for c in found.courses)]
     if not places:
         return None
-    figure, panels = canvas(len(places), f"Gain in arch width at the crowns, by {_varied(found)}")
+    figure, panels = canvas(len(places), f"Gain in arch width at the crowns, by {varied(found)}")
     for panel, place in zip(panels, places, strict=True):
         panel.set_ylabel(f"{PLACES[place]}s\n(mm)")
         _draw(found, panel, [_width(course, place) for course in found.courses])
@@ -74,7 +74,7 @@ def widths_plot(found: CourseComparison) -> Figure | None:
 
 def movement_plot(found: CourseComparison, tooth: int) -> Figure:
     """Return buccal movement of crown and apex of a tooth, and the apex over the crown, over time."""
-    figure, panels = canvas(3, f"Crown and root of tooth {tooth}, by {_varied(found)}")
+    figure, panels = canvas(3, f"Crown and root of tooth {tooth}, by {varied(found)}")
     crowns, apices = ([_moved(course, tooth, at) for course in found.courses] for at in ("crown", "apex"))
     for panel, name, curves in ((panels[0], "crown", crowns), (panels[1], "apex", apices)):
         panel.set_ylabel(f"{name}, mm\n+ buccal")
@@ -88,7 +88,7 @@ def movement_plot(found: CourseComparison, tooth: int) -> Figure:
 
 def tip_plot(found: CourseComparison, tooth: int) -> Figure:
     """Return buccal tip of the crown of a tooth in degrees and for each mm the crown has gone, over time."""
-    figure, panels = canvas(2, f"Buccal tip of tooth {tooth}, by {_varied(found)}")
+    figure, panels = canvas(2, f"Buccal tip of tooth {tooth}, by {varied(found)}")
     tips = [np.array([-r.turn[r.of(tooth), 0] for r in course.readings]) for course in found.courses]
     _draw(found, panels[0], tips)
     panels[0].set_ylabel("tip of the crown (deg)\n+ buccal")
@@ -101,7 +101,7 @@ def tip_plot(found: CourseComparison, tooth: int) -> Figure:
 
 def forces_plot(found: CourseComparison, tooth: int) -> Figure:
     """Return buccal force and torque moment left on a tooth over time."""
-    figure, panels = canvas(2, f"Force and torque left on tooth {tooth}, by {_varied(found)}")
+    figure, panels = canvas(2, f"Force and torque left on tooth {tooth}, by {varied(found)}")
     _draw(found, panels[0], [np.array([r.force[r.of(tooth), 1] for r in c.readings]) for c in found.courses])
     _draw(found, panels[1], [np.array([r.moment[r.of(tooth), 0] for r in c.readings]) for c in found.courses])
     panels[0].set_ylabel("force (N)\n+ buccal")

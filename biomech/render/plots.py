@@ -56,7 +56,7 @@ def plot_comparison(found: Comparison, folder: Path | str) -> list[Path]:
 
 def movement_plot(found: Comparison) -> Figure:
     """Return apex over crown displacement and tip per mm of the teeth in the foreground against the varied value."""
-    figure, (upper, lower) = canvas(2, f"How {_teeth(found)} would move at first, by {_varied(found)}")
+    figure, (upper, lower) = canvas(2, f"How {_teeth(found)} would move at first, by {varied(found)}")
     along = axis(found.variants)
     x = np.array(along.numbers) if along else np.arange(len(found.labels), dtype=float)
     shift = np.zeros(1) if along or len(found.teeth) == 1 else np.linspace(-0.1, 0.1, len(found.teeth))
@@ -85,7 +85,7 @@ def movement_plot(found: Comparison) -> Figure:
 
 def forces_plot(found: Comparison) -> Figure:
     """Return buccal force and torque moment on every tooth along the arch, a line a variant."""
-    figure, (upper, lower) = canvas(2, f"Force and torque on the teeth, by {_varied(found)}")
+    figure, (upper, lower) = canvas(2, f"Force and torque on the teeth, by {varied(found)}")
     teeth, x = found.common, np.arange(len(found.common), dtype=float)
     for panel, key in ((upper, "force_N.buccal"), (lower, "moment_at_bracket_N_mm.torque")):
         values = np.array([_numbers(found.row(f"teeth.{n}.{key}")) for n in teeth])
@@ -111,7 +111,7 @@ def widths_plot(found: Comparison) -> Figure | None:
     places = [p for p in PLACES if f"arch.width_change_mm.{place_key(p)}.crown" in known]
     if not places:
         return None
-    figure, (upper, lower) = canvas(2, f"Gain in arch width at first, by {_varied(found)}")
+    figure, (upper, lower) = canvas(2, f"Gain in arch width at first, by {varied(found)}")
     x = np.arange(len(places), dtype=float)
     shift = np.linspace(-0.25, 0.25, len(found.labels))
     rows = {at: [_numbers(known[f"arch.width_change_mm.{place_key(p)}.{at}"]) for p in places] for at in _HEIGHTS}
@@ -139,7 +139,7 @@ def _teeth(found: Comparison) -> str:
     return f"tooth {names}" if len(found.teeth) == 1 else f"teeth {names}"
 
 
-def _varied(found: Labelled) -> str:
+def varied(found: Labelled) -> str:
     """Return in words what is varied: "torque of wire main at 16, 26"."""
     if not found.keys:
         return "scenario"
@@ -154,7 +154,7 @@ def _varied(found: Labelled) -> str:
 
 def _value_label(found: Comparison, along: Axis | None) -> str:
     unit = " ".join(u for u in (along.unit, along.word) if u) if along else ""
-    return f"{_varied(found)} ({unit})" if unit else _varied(found)
+    return f"{varied(found)} ({unit})" if unit else varied(found)
 
 
 def _shade_play(found: Comparison, along: Axis | None, panels: Sequence[Axes]) -> None:

@@ -39,20 +39,21 @@ def print_solution(solution: Solution, data: Mapping[str, Any], console: Console
         if found is not None:
             console.print(found)
             console.print()
-    _lines(console, "", summary.arch_lines(solution))
-    _lines(console, "Can it be trusted", summary.trust_lines(solution, data))
-    _lines(console, "Warnings", data["warnings"] or ["none"])
+    list_lines(console, "", summary.arch_lines(solution))
+    list_lines(console, "Can it be trusted", summary.trust_lines(solution, data))
+    list_lines(console, "Warnings", data["warnings"] or ["none"])
     marked = list(summary.expectation_lines(data["expectations"]))
-    _marked(console, "What the scenario expects", marked)
-    _lines(console, "Where values come from", summary.source_lines(solution, data))
+    list_marked(console, "What the scenario expects", marked)
+    list_lines(console, "Where values come from", summary.source_lines(solution, data))
     console.print(data["caution"], style="italic")
 
 
-def _lines(console: Console, title: str, lines: Iterable[str]) -> None:
-    _marked(console, title, [("-", line) for line in lines])
+def list_lines(console: Console, title: str, lines: Iterable[str]) -> None:
+    """Print a list under a title (which may be empty); nothing for an empty list."""
+    list_marked(console, title, [("-", line) for line in lines])
 
 
-def _marked(console: Console, title: str, lines: Iterable[tuple[str, str]]) -> None:
+def list_marked(console: Console, title: str, lines: Iterable[tuple[str, str]]) -> None:
     """Print a list whose texts wrap beside their marks."""
     from rich.table import Table
 

@@ -27,7 +27,7 @@ _HEAD = (
 
 def print_course(course: Course, console: Console) -> None:
     """Print what a course did: every visit with its teeth, the arch and the wires over the visits, warnings."""
-    from biomech.report import _lines, _marked
+    from biomech.report import list_lines, list_marked
     from biomech.report.summary import expectation_lines
 
     scenario = course.scenario
@@ -38,9 +38,9 @@ def print_course(course: Course, console: Console) -> None:
     console.print()
     for visit in course.visits:
         console.print(_name(visit), style="bold")
-        _lines(console, "", visit_lines(visit))
+        list_lines(console, "", visit_lines(visit))
         _show(console, teeth_table(course, visit.before, visit.after))
-        _lines(console, "Limits passed until the next visit", [f"{_day(f.day)}: {f.text}" for f in visit.flags])
+        list_lines(console, "Limits passed until the next visit", [f"{_day(f.day)}: {f.text}" for f in visit.flags])
     last = course.readings[-1]
     console.print(f"End, {_day(last.day)}" if course.stopped is None else f"STOPPED by a limit: {course.stopped}",
                   style="bold")  # fmt: skip
@@ -48,10 +48,10 @@ def print_course(course: Course, console: Console) -> None:
     _show(console, arch_table(course))
     for name in dict.fromkeys(name for visit in course.visits for name in visit.after.wires):
         _show(console, wire_table(course, name))
-    _lines(console, "Can it be trusted", trust_lines(course))
-    _lines(console, "Warnings", list(course.warnings) or ["none"])
+    list_lines(console, "Can it be trusted", trust_lines(course))
+    list_lines(console, "Warnings", list(course.warnings) or ["none"])
     marked = list(expectation_lines(course_record(course)["expectations"]))
-    _marked(console, "What the scenario expects of the course", marked)
+    list_marked(console, "What the scenario expects of the course", marked)
     console.print(CAUTION, style="italic")
 
 

@@ -181,14 +181,14 @@ def _percent(value: float) -> str:
 
 def _histories(found: CourseComparison, console: Console) -> None:
     """Print what was done at the visits (once where it was the same), limits passed, warnings and trust by variant."""
-    from biomech.report import _lines
+    from biomech.report import list_lines
 
     done = [list(visit_lines(course)) for course in found.courses]
     same = all(lines == done[0] for lines in done)
     if same:
-        _lines(console, "Visits, the same in all", done[0])
+        list_lines(console, "Visits, the same in all", done[0])
     for label, course, visits in zip(found.labels, found.courses, done, strict=True):
-        _lines(console, label, [*([] if same else visits), *_passed(course)])
+        list_lines(console, label, [*([] if same else visits), *_passed(course)])
 
 
 def visit_lines(course: Curves) -> Iterator[str]:

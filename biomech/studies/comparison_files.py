@@ -47,11 +47,12 @@ def comparison_record(found: Comparison) -> dict[str, Any]:
              **{k: data[k] for k in ("title", "scenario", "scenario_sha256", "convergence", "balance", "warnings")}}
             for v, s, data in zip(found.variants, found.solutions, found.records, strict=True)
         ],
-        "rows": [_row(row) for row in found.rows],
+        "rows": [row_record(row) for row in found.rows],
     }  # fmt: skip
 
 
-def _row(row: Row) -> dict[str, Any]:
+def row_record(row: Row) -> dict[str, Any]:
+    """Return one compared quantity as plain data: where, what, its values and their differences from the first."""
     others = range(1, len(row.values))
     return {
         "place": row.place,

@@ -10,14 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from biomech.studies.compare_courses import CourseComparison
-from biomech.studies.comparison_files import _row
+from biomech.studies.comparison_files import row_record
 from biomech.studies.course_files import reading_record
 from biomech.studies.course_sentences import band_of, course_sentences
 from biomech.studies.curves import Curves
-from biomech.studies.record import _plain, fingerprint, versions
+from biomech.studies.record import fingerprint, plain_values, versions
 from biomech.studies.rows import Cell, Row
 from biomech.studies.solve import CAUTION
-from biomech.studies.write import _csv, _flat, write_texts
+from biomech.studies.write import csv_text, flat_row, write_texts
 
 FORMAT = {"name": "biomech comparison of courses", "version": 1}
 """Name and version of the layout; the version grows when a key changes its meaning or goes."""
@@ -32,7 +32,7 @@ def write_course_comparison(found: CourseComparison, folder: Path | str) -> list
     texts = {
         "comparison.json": json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
         "comparison.csv": course_comparison_csv(found),
-        "curves.csv": _csv(list(_curve_rows(found))),
+        "curves.csv": csv_text(list(_curve_rows(found))),
     }
     return write_texts(Path(folder), texts)
 
@@ -61,7 +61,7 @@ def course_comparison_record(found: CourseComparison) -> dict[str, Any]:
             for stop, rows in zip(found.stops, found.tables, strict=True)
         ],
     }  # fmt: skip
-    plain: dict[str, Any] = _plain(out)
+    plain: dict[str, Any] = plain_values(out)
     return plain
 
 
@@ -84,7 +84,7 @@ def _told(course: Curves) -> dict[str, Any]:
 def _banded(row: Row) -> dict[str, Any]:
     band = band_of(row.path)
     published = {"low": band.low, "high": band.high, "of": band.name, "source": band.source} if band else None
-    return {**_row(row), "published": published}
+    return {**row_record(row), "published": published}
 
 
 def course_comparison_csv(found: CourseComparison) -> str:
@@ -117,4 +117,4 @@ def _curve_rows(found: CourseComparison) -> Iterator[dict[str, Any]]:
             for reading in leg:
                 record = reading_record(reading, course.before)
                 day = record.pop("day")
-                yield {"variant": label, "day": day, "after_visit": visit.number, **_flat(record)}
+                yield {"variant": label, "day": day, "after_visit": visit.number, **flat_row(record)}

@@ -17,9 +17,9 @@ from biomech.mechanics.poses import Array
 from biomech.movement.readings import Reading
 from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
-from biomech.studies.record import _plain, fingerprint, outcomes, place_key, versions
+from biomech.studies.record import fingerprint, outcomes, place_key, plain_values, versions
 from biomech.studies.solve import CAUTION
-from biomech.studies.write import _csv, _flat, write_texts
+from biomech.studies.write import csv_text, flat_row, write_texts
 
 FORMAT = {"name": "biomech course", "version": 1}
 """Name and version of the layout; the version grows when a key changes its meaning or goes."""
@@ -64,8 +64,8 @@ def write_course(course: Course, folder: Path | str) -> list[Path]:
     data = course_record(course)
     texts = {
         "course.json": json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
-        "visits.csv": _csv(list(_visit_rows(data))),
-        "curves.csv": _csv(list(_curve_rows(course))),
+        "visits.csv": csv_text(list(_visit_rows(data))),
+        "curves.csv": csv_text(list(_curve_rows(course))),
     }
     return write_texts(Path(folder), texts)
 
@@ -99,7 +99,7 @@ def course_record(course: Course) -> dict[str, Any]:
     model = course.scenario.course
     assert model is not None
     out["expectations"] = [outcome.as_data() for outcome in outcomes(model.expect, out)]
-    plain: dict[str, Any] = _plain(out)
+    plain: dict[str, Any] = plain_values(out)
     return plain
 
 
@@ -187,9 +187,9 @@ def _visit_rows(data: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
     ]  # fmt: skip
     for number, date, state, done, found in [*moments, (last, None, "end", "", data["end"])]:
         head = {"visit": number, "state": state, "day": found["day"], "date": date}
-        rest = {"done": done if state == "left" else "", **_flat({k: found[k] for k in ("arch", "wires")})}
+        rest = {"done": done if state == "left" else "", **flat_row({k: found[k] for k in ("arch", "wires")})}
         for tooth, values in found["teeth"].items():
-            yield {**head, "tooth": tooth, **_flat(values), **rest}
+            yield {**head, "tooth": tooth, **flat_row(values), **rest}
 
 
 def _curve_rows(course: Course) -> Iterator[dict[str, Any]]:
@@ -199,4 +199,4 @@ def _curve_rows(course: Course) -> Iterator[dict[str, Any]]:
         for reading in leg.readings:
             found = reading_record(reading, before)
             day = found.pop("day")
-            yield {"day": day, "after_visit": visit.number, **_flat(found)}
+            yield {"day": day, "after_visit": visit.number, **flat_row(found)}

@@ -63,7 +63,7 @@ def record(solution: Solution) -> dict[str, Any]:
         "warnings": list(solution.warnings),
     }
     out["expectations"] = [outcome.as_data() for outcome in expectations(solution.scenario, out)]
-    plain: dict[str, Any] = _plain(out)
+    plain: dict[str, Any] = plain_values(out)
     return plain
 
 
@@ -84,7 +84,7 @@ def fingerprint(scenario: Scenario) -> str:
 
     Surface files of teeth enter by their content, not by where they lie.
     """
-    document = _plain(scenario.document)
+    document = plain_values(scenario.document)
     for entry in document.get("tooth", {}).values():
         if "mesh" in entry:
             entry["mesh"]["file"] = _content(Path(entry["mesh"]["file"]))
@@ -168,12 +168,12 @@ def _band(band: limits.Band) -> dict[str, Any]:
     return {f"low_{unit}": band.low, f"high_{unit}": band.high, "source": band.source}
 
 
-def _plain(value: Any) -> Any:
+def plain_values(value: Any) -> Any:
     """Return nested data with plain Python numbers, text keys, and None for what is not finite."""
     if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): plain_values(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
+        return [plain_values(item) for item in value]
     if isinstance(value, np.generic):
         value = value.item()
     if isinstance(value, float) and not math.isfinite(value):

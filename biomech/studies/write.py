@@ -27,8 +27,8 @@ def write(solution: Solution, folder: Path | str) -> list[Path]:
     data = record(solution)
     texts = {
         "result.json": json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
-        "teeth.csv": _csv(teeth_rows(data)),
-        "wires.csv": _csv(wire_rows(data)),
+        "teeth.csv": csv_text(teeth_rows(data)),
+        "wires.csv": csv_text(wire_rows(data)),
     }
     return write_texts(Path(folder), texts)
 
@@ -82,7 +82,7 @@ def _remove(path: Path) -> None:
 
 def teeth_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Return one row a tooth of a record; columns are the paths below the tooth, such as "force_N.mesial"."""
-    return [{"tooth": number, **_flat(values)} for number, values in data["teeth"].items()]
+    return [{"tooth": number, **flat_row(values)} for number, values in data["teeth"].items()]
 
 
 def wire_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
@@ -90,22 +90,22 @@ def wire_rows(data: Mapping[str, Any]) -> list[dict[str, Any]]:
     rows = []
     for name, wire in data["wires"].items():
         own = {"wire": name, **{k: v for k, v in wire.items() if k != "holds"}}
-        rows += [{**own, **_flat(hold)} for hold in wire["holds"]] or [own]
+        rows += [{**own, **flat_row(hold)} for hold in wire["holds"]] or [own]
     return rows
 
 
-def _flat(values: Mapping[str, Any]) -> dict[str, Any]:
+def flat_row(values: Mapping[str, Any]) -> dict[str, Any]:
     """Return a table's values by dotted key."""
     out: dict[str, Any] = {}
     for key, value in values.items():
         if isinstance(value, Mapping):
-            out |= {f"{key}.{inner}": v for inner, v in _flat(value).items()}
+            out |= {f"{key}.{inner}": v for inner, v in flat_row(value).items()}
         else:
             out[key] = value
     return out
 
 
-def _csv(rows: list[dict[str, Any]]) -> str:
+def csv_text(rows: list[dict[str, Any]]) -> str:
     """Return rows as CSV (RFC 4180); an empty cell where a quantity does not exist."""
     columns = list(dict.fromkeys(key for row in rows for key in row))
     # a table that is None at one tooth and filled at another leaves a column of its own without a value

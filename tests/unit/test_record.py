@@ -16,7 +16,7 @@ from biomech.errors import FileError, InputError
 from biomech.scenario import Scenario
 from biomech.studies import expectations, lookup, record, solve, write
 from biomech.studies.layout import schema
-from biomech.studies.record import _plain, fingerprint
+from biomech.studies.record import fingerprint, plain_values
 
 UNITS = ("_degC", "_N", "_gf", "_mm", "_N_mm", "_deg", "_kPa", "_MPa")
 PURE = {
@@ -101,7 +101,7 @@ def test_keeps_to_its_schema(solution):
 
 def test_what_is_not_finite_becomes_none():
     given = {"a": float("nan"), 3: [np.float64("inf"), np.int64(2), np.bool_(True)], "b": (1.5, "x", None)}
-    assert _plain(given) == {"a": None, "3": [None, 2, True], "b": [1.5, "x", None]}
+    assert plain_values(given) == {"a": None, "3": [None, 2, True], "b": [1.5, "x", None]}
 
 
 def test_holds_add_up_to_the_force_on_each_tooth():
