@@ -18,6 +18,7 @@ from biomech.ligaments import MODELS, Ligament, make_ligament
 from biomech.mechanics.poses import Pose
 from biomech.scenario import Bracket, Scenario, ToothEntry, ToothMesh
 from biomech.tooth.model import Tooth, make_tooth
+from biomech.tooth.roof import roof_warning
 from biomech.tooth.setup import Placement, set_up
 from biomech.tooth.tractions import Support
 
@@ -75,7 +76,8 @@ def set_up_teeth(scenario: Scenario) -> TeethSetUp:
         for t, tooth in teeth.items() if tooth.shape is not None for line in tooth.shape.repairs
     ]  # fmt: skip
     found = dict.fromkeys(w for t, law in ligaments.items() if law is not None for w in law.warnings(modelled[t]))
-    return TeethSetUp(curve, teeth, ligaments, supports, placed, models, (*repaired, *found))
+    roofs = roof_warning((teeth[t], law.poisson) for t, law in ligaments.items() if law is not None)
+    return TeethSetUp(curve, teeth, ligaments, supports, placed, models, (*repaired, *found, *roofs))
 
 
 def ligament_of(scenario: Scenario, number: int) -> Ligament | None:

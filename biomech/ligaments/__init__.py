@@ -34,8 +34,8 @@ SOFT_LIMIT = 0.3
 
 MODELS = {
     "springs": "Springs side by side, each point of the root for itself; any law; good to poisson 0.45.",
-    "surface": "The pressure from one equation over the root; linear law; within 2 % of a solid to poisson 0.499.",
-    "solid": "A solid between root and bone, by which the other two are judged; linear law; teeth with one root.",
+    "surface": "The pressure from one equation over the root; linear law; within 3 % of a solid to poisson 0.499.",
+    "solid": "A solid between root and bone, judge of the other two; linear law; teeth with one root or from a file.",
 }
 """How a ligament may bear on a root, in words; made by `biomech.appliance.teeth.support_of`."""
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from biomech.appliance.words import directions
 from biomech.report.words import number, table, way
 from biomech.tooth.ratios import MomentToForce
+from biomech.tooth.roof import roof_warning
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -131,5 +132,6 @@ def notes(support: ToothSupport) -> Iterator[str]:
     yield f"Stiffness along the long axis: {along:.2f} N/mm"
     yield from _origin(support.tooth)
     yield f"Ligament: {support.ligament.provenance()}"
-    for warning in support.ligament.warnings(support.model):
+    roof = roof_warning([(support.tooth, support.ligament.poisson)])
+    for warning in (*support.ligament.warnings(support.model), *roof):
         yield f"Warning: {warning}"

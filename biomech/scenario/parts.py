@@ -96,7 +96,7 @@ class Arch(Part):
 MODEL = (
     'how the ligament bears on the root: "springs" side by side, each point for itself, good to poisson = 0.45; '
     '"surface": the pressure in it from one equation over the root, good to 0.499, for law = "linear"; '
-    '"solid": a solid between root and bone, for law = "linear" and teeth with one root'
+    '"solid": a solid between root and bone, for law = "linear" and teeth with one root or of a file'
 )
 
 

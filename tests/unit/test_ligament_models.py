@@ -1,6 +1,7 @@
 """Scenarios whose ligament is not a bed of springs: built, solved, moved in time, written, reported."""
 
 import io
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -20,7 +21,7 @@ from biomech.report.support import print_support
 from biomech.scenario import Scenario
 from biomech.studies import record, solve
 from biomech.studies.batch import solve_all
-from biomech.studies.support import tooth_support
+from biomech.studies.support import support_on, tooth_support
 from biomech.tooth import make_tooth
 from biomech.tooth.layer.supports import surface_support
 from biomech.tooth.resistance import centre_of_resistance
@@ -152,10 +153,30 @@ def test_support_of_one_tooth_on_either_model():
     assert 1.1 < ratio[0] / ratio[1] < 1.3
     text = io.StringIO()
     print_support(surface, Console(file=text, width=120))
-    assert "model surface" in text.getvalue() and "Warning" not in text.getvalue()
+    assert "model surface" in text.getvalue() and text.getvalue().count("Warning") == 1  # the roof
 
 
 def test_its_pressure_is_drawn(tmp_path):
     from biomech.render.section import tooth_section
 
     assert tooth_section(solve(case()), 13, tmp_path / "section.png").stat().st_size > 10_000
+
+
+def test_the_missing_roof_of_a_furcation_is_said_where_it_matters():
+    nearly = build(case(teeth=[13, 16], ligament=NEARLY | {"model": "surface"})).warnings
+    assert [w.split(":")[0] for w in nearly if "furcation" in w] == ["tooth 16"]
+    soft = build(case(teeth=[13, 16], ligament=NEARLY | {"model": "surface", "poisson": 0.3})).warnings
+    assert not any("furcation" in w for w in soft)
+
+
+@pytest.mark.parametrize("model, low", [("springs", 0.45), ("surface", 0.37)])
+def test_the_size_of_the_missing_roof(model, low):
+    """What biomech.tooth.roof states: a molar of the handbook against the same as a closed surface."""
+    from biomech.surfaces import Source, mesh_tooth
+
+    file = Path(__file__).parents[2] / "meshes" / "upper-molar.ply"
+    source = Source(file, unit="mm", long_axis=(0.0, 0.0, 1.0), buccal=(0.0, -1.0, 0.0), cej=(0.0, 0.0, 0.0))
+    law = make_ligament("linear", young=0.68, poisson=0.49)
+    own, other = (support_on(t, law, model).stiffness for t in (make_tooth(16), mesh_tooth(16, source, bone_level=1.5)))
+    assert np.linalg.inv(other)[2, 2] / np.linalg.inv(own)[2, 2] == pytest.approx(1.0 - low, abs=0.02)
+    assert np.diag(own)[:2] == pytest.approx(np.diag(other)[:2], rel=0.065)

@@ -3,7 +3,8 @@
 The ligament space is one, so the pressure is continuous from trunk to roots. What joins them is the roof of the
 furcation, a strip of layer between the lower ring of the trunk and the upper rings of the roots. The handbook root has
 no roof (its bed of springs has none, and the bases of its roots touch), so here too it bears no load and stores no
-volume: it only lets pressure through. `bearing_roof` makes it a ligament like the rest, to see what that changes.
+volume: it only lets pressure through. `bearing_roof` makes it a ligament like the rest, to see what that changes;
+biomech.tooth.roof says by how much.
 """
 
 from __future__ import annotations
