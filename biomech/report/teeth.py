@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from biomech.outputs.limits import Band, applied, place
+from biomech.outputs.limits import Band, applied, held_force, place
 from biomech.report.words import NONE, decimals, either, number, table, values, way
 
 if TYPE_CHECKING:
@@ -154,12 +154,13 @@ def against_bands(solution: Solution, reports: Reports) -> Table:
     )  # fmt: skip
     used: dict[str, Band] = {}
     for n, view in solution.teeth.items():
-        found = {band.name: (band, value) for band, value in applied(view)}
+        pairs = applied(view)
+        found = {band.name: (band, value) for band, value in pairs}
         used |= {name: band for name, (band, _) in found.items()}
-        force = next((name for name in found if name.startswith("force")), "")
+        force = held_force(pairs)
         pressure = _sub(reports[n], "ligament_pressure_kPa")
         out.add_row(
-            str(n), _mark(found.get(force), 2), force.removeprefix("force for ") or NONE,
+            str(n), _mark(force, 2), force[0].name.removeprefix("force for ").removeprefix("force ") if force else NONE,
             _mark(found.get("torque moment"), 1), _mark(found.get("mean ligament pressure"), 1),
             number(pressure["peak"] if pressure else None, 1),
         )  # fmt: skip

@@ -41,6 +41,8 @@ def stresses(solution: Solution) -> Table:
             f"{100 * view.utilisation:.0f} %", str(view.tooth), f"{100 * view.past:.0f} %",
         )  # fmt: skip
     out.caption = "past limit: share of the wire's length whose peak stress is beyond the elastic limit"
+    if any(view.inner is not None for view in solution.wires.values()):
+        out.caption += "; for wires with memory the stress of this moment alone, what they went through stands below"
     out.caption_justify = "left"
     return out
 
@@ -52,6 +54,7 @@ def memories(solution: Solution) -> Table:
         "wire", "at, C", "strain", "by hand", "inside", "near tooth", "over",
         "opened", "kept", "taken out", "force left",
     )  # fmt: skip
+    out.columns[4].no_wrap, out.columns[7].min_width = True, len("opened")
     for name, view in solution.wires.items():
         wire = view.inner
         if wire is None:

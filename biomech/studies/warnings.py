@@ -17,6 +17,10 @@ from biomech.outputs.limits import PRESSURE, Band, applied, place
 
 ENGAGED = 0.5
 """Torque moment below which a wire counts as not engaged, N.mm."""
+UNCHANGED = 0.005
+"""Change of a wire's half-width that is none in a number of two decimals, mm."""
+SLIGHT = 0.005
+"""Share of martensite that counts as none."""
 LARGE_STRAIN = 0.35
 """Displacement over ligament thickness beyond which its laws are outside what was measured. Assumed."""
 
@@ -53,7 +57,7 @@ def warnings_of(
 
 
 def _memory(name: str, wire: Inner) -> list[str]:
-    """Say what a wire with memory went through."""
+    """Say what went wrong with a wire with memory: where it would break, where it has yielded."""
     out = []
     if wire.strained > wire.strain_limit:
         where = "in the hands" if wire.past.strained > wire.strain else f"near tooth {wire.tooth}"
@@ -61,21 +65,37 @@ def _memory(name: str, wire: Inner) -> list[str]:
             f"wire '{name}' would break {where}: a fibre is strained by {100 * wire.strained:.1f} %, beyond the "
             f"{100 * wire.strain_limit:.1f} % at which its alloy does"
         )
-    if wire.has_yielded:
-        left = wire.force_left
-        force = "" if left is None else f"; it delivers {100 * left:.0f} % of the force of one that does not yield"
-        keeps = "" if wire.set_mm is None else f", and taken out it stands {_aside(wire.set_mm)} than before"
-        out.append(
-            f"wire '{name}' has yielded over {100 * wire.over:.0f} % of its length, most near tooth {wire.tooth} (set "
-            f"strain {100 * wire.largest:.2f} %){keeps}{force}"
-        )
-    return out
+    return [*out, *memory_words(name, wire)] if wire.has_yielded else out
+
+
+def memory_words(name: str, wire: Inner) -> list[str]:
+    """Return in words what a wire with memory went through, what it keeps and what force is left."""
+    at = f"at {wire.past.temperature:g} C"
+    if wire.reading == "martensite":
+        if wire.largest < SLIGHT:
+            return [f"wire '{name}' is austenite all along {at}: it acts as an elastic wire"]
+        return [
+            f"wire '{name}' is on its plateau over {100 * wire.over:.0f} % of its length {at}, most near tooth "
+            f"{wire.tooth} ({100 * wire.largest:.0f} % martensite, fibre strain {100 * wire.strain:.1f} %)"
+            + ("" if wire.set_mm is None else f"; taken out it stands {_aside(wire.set_mm)} before")
+        ]
+    if not wire.has_yielded:
+        return [f"wire '{name}' has not yielded: it delivers what an elastic wire would"]
+    left = wire.force_left
+    force = "" if left is None else f"; it delivers {100 * left:.0f} % of the force of one that does not yield"
+    keeps = "" if wire.set_mm is None else f", and taken out it stands {_aside(wire.set_mm)} before"
+    return [
+        f"wire '{name}' has yielded over {100 * wire.over:.0f} % of its length, most near tooth {wire.tooth} (set "
+        f"strain {100 * wire.largest:.2f} %){keeps}{force}"
+    ]
 
 
 def _aside(pair: tuple[float, float]) -> str:
     """Say how much further out or in the right and left end of a wire stand."""
     mean = 0.5 * (pair[0] + pair[1])
-    return f"{abs(mean):.2f} mm a side {'wider' if mean >= 0 else 'narrower'}"
+    if abs(mean) < UNCHANGED:
+        return "as it did"
+    return f"{abs(mean):.2f} mm a side {'wider' if mean >= 0 else 'narrower'} than"
 
 
 def _play(appliance: Appliance, teeth: Mapping[int, ToothView]) -> list[str]:

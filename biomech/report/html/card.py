@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from typing import Any
 
 from biomech.outputs import ToothView
-from biomech.outputs.limits import PRESSURE, TORQUE, Band, applied, place
+from biomech.outputs.limits import PRESSURE, TORQUE, Band, applied, held_force, place
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.steps import part_of
 from biomech.report.html.tables import WAYS
 from biomech.studies import Solution
+from biomech.studies.warnings import memory_words
 
 MARKS = {"below": "▽ below", "within": "● within", "above": "▲ above"}
 """Place against a band: a shape and a word, so that no colour is needed."""
@@ -21,20 +22,22 @@ def card(solution: Solution, label: str, caution: str) -> Raw:
     found = {n: applied(view) for n, view in solution.teeth.items()}
     rows = [_row(solution.tooth(n), found[n], n) for n in found]
     head = [
-        [("", 1), ("", 1), ("force, N", 3), ("force against its band", 3), ("torque at the bracket", 2),
+        [("", 1), ("", 1), ("force, N", 3), ("force against its band", 4), ("torque at the bracket", 2),
          ("mean ligament pressure", 2)],
-        [("tooth", 1), ("movement", 1), *((w, 1) for w in WAYS), ("gf", 1), ("band, gf", 1), ("", 1), ("N·mm", 1),
-         ("", 1), ("kPa", 1), ("", 1)],
+        [("tooth", 1), ("movement", 1), *((w, 1) for w in WAYS), ("for", 1), ("gf", 1), ("band, gf", 1), ("", 1),
+         ("N·mm", 1), ("", 1), ("kPa", 1), ("", 1)],
     ]  # fmt: skip
     caption = (
-        "Each tooth against published bands. The force held against its band is the buccal one, or the occlusal one of "
-        f"a tooth that moves along its axis. Torque window {_band(TORQUE)}, pressure {_band(PRESSURE)}."
+        "Each tooth against published bands. The force held against its band is the buccal one in the band of the "
+        "movement it makes, or the one along the tooth or the arch where that is further above its own. "
+        f"Torque window {_band(TORQUE)}, pressure {_band(PRESSURE)}."
     )
     return tag(
         "section",
         tag("h2", "Force card"),
         tag("p", tag("strong", solution.scenario.title), f" — {label}"),
-        table(caption, head, rows, words=(1, 7, 9, 11)),
+        table(caption, head, rows, words=(1, 5, 8, 10, 12)),
+        _wires(solution),
         tag("div", _exceeds(found), _uncovered(solution, found), class_="pair"),
         tag("p", caution, class_="caution"),
         id="card", class_="card",
@@ -46,14 +49,15 @@ def _band(band: Band) -> str:
 
 
 def _row(values: Mapping[str, Any], found: list[tuple[Band, float]], n: int) -> list[object]:
-    force = next(((b, v) for b, v in found if b.name.startswith("force")), None)
+    force = held_force(found)
     torque = next(((b, v) for b, v in found if b is TORQUE), None)
     pressure = next(((b, v) for b, v in found if b is PRESSURE), None)
     gf = 1.0 / 9.80665e-3  # gf per N
-    against: list[object] = [DASH, "none published", DASH]
+    against: list[object] = [DASH, DASH, "none published", DASH]
     if force is not None:
         band, value = force
-        against = [number(value * gf, 0), f"{band.low * gf:.0f}–{band.high * gf:.0f}", _mark(force)]
+        purpose = band.name.removeprefix("force for ").removeprefix("force ")
+        against = [purpose, number(value * gf, 0), f"{band.low * gf:.0f}–{band.high * gf:.0f}", _mark(force)]
     return [
         str(n), str(values["movement"]), *(number(part_of(values["force_N"], w), 2) for w in WAYS), *against,
         number(part_of(values["moment_at_bracket_N_mm"], "torque"), 1), _mark(torque),
@@ -66,6 +70,15 @@ def _mark(found: tuple[Band, float] | None) -> object:
         return DASH
     where = place(found[1], found[0])
     return tag("span", MARKS[where], class_=where)
+
+
+def _wires(solution: Solution) -> Raw | None:
+    """Return what wires with memory went through, in words: what they keep is what they can still deliver."""
+    lines: list[Any] = []
+    for name, view in solution.wires.items():
+        if view.inner is not None:
+            lines += memory_words(name, view.inner)
+    return tag("div", tag("h3", "Wires that remember"), items(lines)) if lines else None
 
 
 def _exceeds(found: Mapping[int, list[tuple[Band, float]]]) -> Raw:
@@ -93,7 +106,7 @@ def _uncovered(solution: Solution, found: Mapping[int, list[tuple[Band, float]]]
     ]
     lines.append("There is no evidence for one best force; the bands are for orientation.")
     lines += [f"Weakly sourced: {text}." for text in weak]
-    lines.append("Mesial forces, tip and rotation are not held against any band.")
+    lines.append("Tip and rotation are not held against any band, mesial forces only against the upper end of one.")
     lines.append("Root resorption, gingiva and the outcome of a treatment are not computed.")
     rigid = [str(n) for n, view in solution.teeth.items() if _held(view)]
     if rigid:

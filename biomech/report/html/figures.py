@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from biomech.outputs.limits import TORQUE, Band, applied
+from biomech.outputs.limits import ALONG, AXIAL_IN, AXIAL_OUT, TORQUE, Band, applied
 from biomech.report.html.charts import Series, Zone, curves, lines, stems
 from biomech.report.html.markup import Raw, join, tag
 from biomech.report.html.steps import Step, part_of
@@ -67,10 +67,7 @@ def forces(step: Step, solution: Solution, when: str = "") -> Raw:
 
 def buccal_band(found: Sequence[tuple[Band, float]]) -> Band | None:
     """Return the band that a tooth's buccal force is held against, if any."""
-    across = [
-        b for b, _ in found if b.name.startswith("force") and b.name.split()[-1] not in ("intrusion", "extrusion")
-    ]
-    return across[0] if across else None
+    return next((b for b, _ in found if b.name.startswith("force") and b not in (AXIAL_IN, AXIAL_OUT, ALONG)), None)
 
 
 def torque(step: Step, when: str = "") -> Raw:
