@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,10 @@ _OF = {
     "radius": ("opening",), "legs": ("opening",), "ends": ("opening",),
 }  # fmt: skip
 """Rigs that each option belongs to."""
+
+
+MOST_STEPS = 2000
+"""Most steps of a path: a slip of a unit must not run for hours."""
 
 
 def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plots: bool, quiet: bool) -> None:
@@ -66,6 +71,9 @@ def setup_of(options: Mapping[str, Any]) -> Setup:
 
     name = options["rig"]
     kind = RIGS[name]
+    for key, value in options.items():
+        if isinstance(value, str) and not value.strip():
+            raise InputError(f'--{key.replace("_", "-")} "{value}": is empty; leave it out for its default')
     for key, rigs in _OF.items():
         if options.get(key) and name not in rigs:
             raise InputError(f"--{key.replace('_', '-')} belongs to {' and '.join(rigs)}, not to the rig {name}")
@@ -84,6 +92,9 @@ def setup_of(options: Mapping[str, Any]) -> Setup:
         if not step > 0:
             raise InputError(f'--step "{options["step"]}": must be positive')
         setup = replace(setup, step=step)
+    steps = sum(abs(b - a) for a, b in pairwise((0.0, *setup.turns))) / setup.step
+    if steps > MOST_STEPS:
+        raise InputError(f"the path takes {steps:.3g} steps, at most {MOST_STEPS}: turn earlier, or take larger steps")
     return setup
 
 

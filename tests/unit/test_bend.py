@@ -257,6 +257,10 @@ def test_a_path_with_temperatures_in_words(tmp_path):
         (["--path", "1 mm, 0 mm at 90 degC"], "temperature = 90"),
         (["--path", "0 mm"], "turns at 0"),
         (["--step", "0 mm"], "must be positive"),
+        (["--step", "1e-9 mm"], "steps, at most"),
+        (["--path", "3 m, 0 mm"], "steps, at most"),
+        (["--path", " "], "--path"),
+        (["--temperature", ""], "is empty"),
         (["--span", "10 N"], "--span"),
     ],
 )
