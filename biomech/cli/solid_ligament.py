@@ -23,7 +23,7 @@ _OPTIONS = (
                       "buccal, occlusal; torque, tip, rotation. May be repeated.  [default: buccal=1 N]"),
     click.option("--scenario", metavar="FILE",
                  help="With --solid: tooth, ligament and load as in this scenario once it is solved."),
-    click.option("--out", metavar="FOLDER", help="With --solid: write map.png, surface.png and ligament.vtu there."),
+    click.option("--out", metavar="FOLDER", help="With --solid: write pictures and ligament.vtu there."),
     click.option("--scale", metavar="PRESSURE",
                  help='With --out: stress at the ends of the colours, such as "10 kPa", to compare pictures.'),
     click.option("--shear-scale", metavar="PRESSURE", help="With --out: the same for shear."),

@@ -1,4 +1,4 @@
-"""Pictures and files of a solid ligament under a load: the middle surface unrolled, in space, and as a VTK file.
+"""Pictures and files of a solid ligament under a load: unrolled, in section, in space, and as a VTK file.
 
 Colours run symmetrically about zero, blue for compression, red for tension, on one scale for all pictures: give it, to
 compare teeth and loads, or it follows from the 95th percentile by area. Shear, which is small beside the pressure of a
@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from biomech.mechanics.poses import Array
 from biomech.render._beside import ready_folder, write_beside
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 COLOURS: Literal["RdBu_r"] = "RdBu_r"
 SHEAR = "viridis"
 _ROUND = 3.0  # mm of circumference to a radian, where neighbours are looked for
+_EVENED = 4  # times that values beside the rim are evened out
 LEVELS = 21
 TITLES = ("hydrostatic", "across the layer", "shear along the layer")
 _SIZE, _DOTS = (12.0, 5.4), 100
@@ -39,15 +41,18 @@ def scales_of(found: LoadedLigament) -> tuple[float, float]:
 def write_ligament(
     found: LoadedLigament, folder: Path | str, scale: float | None = None, shear: float | None = None
 ) -> list[Path]:
-    """Write map.png, surface.png and ligament.vtu into `folder` (made if needed); return their paths.
+    """Write map.png, section.png, surface.png and ligament.vtu into `folder` (made if needed); return their paths.
 
     `scale`, `shear`: stress, kPa, at the ends of the colours, see the module. Raises DrawError where nothing can be
     drawn and FileError for the folder.
     """
+    from biomech.render.ligament_section import section_picture
+
     folder = ready_folder(Path(folder))
     own = scales_of(found)
     top, along = own[0] if scale is None else scale, own[1] if shear is None else shear
     paths = [write_vtk(found, folder / "ligament.vtu"), stress_map(found, folder / "map.png", top, along)]
+    paths.append(section_picture(found, folder / "section.png", top, shear))
     return [*paths, surface_picture(found, folder / "surface.png", top)]
 
 
@@ -83,9 +88,10 @@ def stress_map(found: LoadedLigament, path: Path, scale: float, shear: float) ->
         panel.tick_params(axis="x", labelsize=8)
     panels[0].set_ylabel("height above the apex, mm (crest at the top)")
     panels[0].set_ylim(0.0, float(layer.height.max()))
-    _bar(figure, drawn[0], panels[:2], (-scale, scale), "kPa, tension positive")
-    _bar(figure, drawn[2], panels[2:], (0.0, shear), "kPa")
-    figure.suptitle(_title(found), fontsize=11)
+    add_bar(figure, drawn[0], panels[:2], (-scale, scale), "kPa, tension positive")
+    add_bar(figure, drawn[2], panels[2:], (0.0, shear), "kPa")
+    left_out = "; sides of roots that face the long axis are left out" if several else ""
+    figure.suptitle(title_of(found).replace("\n", f"{left_out}\n"), fontsize=11)
     return write_beside(path, lambda draft: figure.savefig(draft, format="png", dpi=_DOTS))
 
 
@@ -107,8 +113,8 @@ def surface_picture(found: LoadedLigament, path: Path, scale: float) -> Path:
         panel.imshow(_rendered(found, way, scale))
         panel.set_title(f"from the {name} side", fontsize=11)
         panel.set_axis_off()
-    _bar(figure, ScalarMappable(Normalize(-scale, scale), COLOURS), panels, (-scale, scale), "kPa, tension positive")
-    figure.suptitle("Hydrostatic. " + _title(found), fontsize=11)
+    add_bar(figure, ScalarMappable(Normalize(-scale, scale), COLOURS), panels, (-scale, scale), "kPa, tension positive")
+    figure.suptitle("Hydrostatic. " + title_of(found), fontsize=11)
     return write_beside(path, lambda draft: figure.savefig(draft, format="png", dpi=_DOTS))
 
 
@@ -144,7 +150,8 @@ def _shown(found: LoadedLigament) -> tuple[Array, Array, Array]:
     return 1e3 * layer.hydrostatic, 1e3 * layer.normal, 1e3 * layer.shear
 
 
-def _title(found: LoadedLigament) -> str:
+def title_of(found: LoadedLigament) -> str:
+    """Return two lines: the tooth and its load; the ligament and the caution."""
     tooth, law = found.support.tooth, found.support.ligament
     return (
         f"Tooth {tooth.number}, {tooth.name}: {found.load.words}\n{law.name} ligament, young {law.young:g} MPa, "
@@ -153,7 +160,8 @@ def _title(found: LoadedLigament) -> str:
     )
 
 
-def _bar(figure: Any, drawn: Any, panels: Any, ends: tuple[float, float], words: str) -> None:
+def add_bar(figure: Any, drawn: Any, panels: Any, ends: tuple[float, float], words: str) -> None:
+    """Draw a colour bar beside `panels` for what was `drawn` there, with five ticks between its ends."""
     bar = figure.colorbar(drawn, ax=list(panels), shrink=0.9, extend="both" if ends[0] < 0.0 else "max")
     bar.set_ticks(np.linspace(*ends, 5))
     bar.ax.set_yticklabels([f"{tick:.3g}" for tick in np.linspace(*ends, 5)])
@@ -161,11 +169,33 @@ def _bar(figure: Any, drawn: Any, panels: Any, ends: tuple[float, float], words:
 
 
 def _at_corners(values: Array, quads: Index, count: int) -> Array:
-    """Return values at the nodes (count,), carried from 2 x 2 Gauss points (P,) to corners and averaged there."""
+    """Return values at the nodes (count,), carried from 2 x 2 Gauss points (P,) to corners and averaged there.
+
+    What is carried stays within the four values of the element, and is evened out beside the free rim, where the
+    pressure falls to nothing within an element: uneven elements would show there, not the stress.
+    """
     ends = 0.5 * (1.0 + np.sqrt(3.0) * np.array([[1.0, -1.0], [-1.0, 1.0]]))  # weights of points -, + at ends -, +
     corner = np.einsum("qij,ki,kj->qk", values.reshape(-1, 2, 2), ends[[0, 1, 1, 0]], ends[[0, 0, 1, 1]])
-    total = np.bincount(quads.ravel(), weights=corner.ravel(), minlength=count)
-    return np.asarray(total / np.maximum(np.bincount(quads.ravel(), minlength=count), 1))
+    four = values.reshape(-1, 4)
+    corner = np.clip(corner, four.min(axis=1, keepdims=True), four.max(axis=1, keepdims=True))
+    shared = np.maximum(np.bincount(quads.ravel(), minlength=count), 1)
+
+    def mean(parts: Array) -> Array:
+        return np.asarray(np.bincount(quads.ravel(), weights=parts.ravel(), minlength=count) / shared)
+
+    out, beside = mean(corner), _beside_rim(quads, count)
+    for _ in range(_EVENED):
+        even = mean(np.repeat(out[quads].mean(axis=1), 4))
+        out[beside] = even[beside]
+    return out
+
+
+def _beside_rim(quads: Index, count: int) -> NDArray[np.bool_]:
+    """Return which nodes (count,) belong to a quadrilateral that touches the rim."""
+    sides = np.sort(np.concatenate([quads[:, [k, (k + 1) % 4]] for k in range(4)]), axis=1)
+    edges, times = np.unique(sides, axis=0, return_counts=True)
+    rim = np.isin(quads, edges[times == 1]).any(axis=1)
+    return np.asarray(np.isin(np.arange(count), quads[rim]))
 
 
 def _rendered(found: LoadedLigament, towards: Array, scale: float) -> Any:

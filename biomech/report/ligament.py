@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from biomech.report.words import decimals, number, table
 
 if TYPE_CHECKING:
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
 
 SHARES = (0.05, 0.5, 0.95)
 """Percentiles by area that are reported."""
+LARGE = 0.2
+"""Displacement of the root over the thickness beyond which strains are no longer small. A convention."""
 RIM = (
     "Stress on the middle surface of the ligament, percentiles by area: 95 % of it lies below the 95 % column. The "
     "free rim of a bonded layer is singular: the largest value at a point says more of the mesh than of the tooth."
@@ -64,8 +68,16 @@ def stress_table(found: LoadedLigament) -> Table:
 def notes(found: LoadedLigament) -> Iterator[str]:
     """Yield the load, what the numbers are, and the size of the model."""
     yield f"Load: {found.load.words}"
-    yield RIM
     solid = found.solid
+    moved = np.linalg.norm((solid.fields @ found.motion)[solid.mesh.root], axis=1).max()
+    share = float(moved) / found.support.ligament.thickness
+    yield f"Root in its socket: moves by up to {number(1e3 * float(moved), 2)} um, {100 * share:.2g} % of the thickness"
+    if share > LARGE:
+        yield (
+            f"Warning: that is more than {100 * LARGE:.0f} % of the thickness; strains are reckoned small and on the "
+            "unloaded shape, so that these stresses are a rough guide at best"
+        )
+    yield RIM
     yield (
         f"Solid model: rigid tooth and socket, {len(solid.mesh.hexes)} elements of 20 nodes, {solid.unknowns} "
         f"unknowns, forces balanced to {solid.residual:.0e}"

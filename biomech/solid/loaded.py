@@ -36,7 +36,8 @@ TOLERANCE = 1e-9
 class Loaded:
     """A tooth at rest under a load: `motion` (6,), `wrench` (6,), tangent `stiffness` (6, 6), in the tooth frame.
 
-    `displacement` (N, 3) of the nodes, anatomical; `layer`: its stresses; `iterations`, `residual` of Newton's method.
+    `displacement` (N, 3) of the nodes, anatomical; `layer`: the stresses of its middle, `stress` (E, 8, 6) those of all
+    elements, MPa, anatomical; `iterations`, `residual` of Newton's method.
     """
 
     motion: Array
@@ -44,6 +45,7 @@ class Loaded:
     stiffness: Array
     displacement: Array
     layer: MidLayer
+    stress: Array
     iterations: int
     residual: float
 
@@ -174,4 +176,4 @@ def _result(
     layer = middle(mesh, support.signs, state.stress[np.unique(mesh.around)])
     wrench = problem.rigid.T @ state.force[problem.driven]
     symmetric = 0.5 * (stiffness + stiffness.T)
-    return Loaded(at[0], wrench, symmetric, at[1].reshape(-1, 3), layer, *done)
+    return Loaded(at[0], wrench, symmetric, at[1].reshape(-1, 3), layer, state.stress, *done)

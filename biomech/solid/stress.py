@@ -15,7 +15,8 @@ import numpy as np
 
 from biomech.errors import InputError
 from biomech.mechanics.poses import Array
-from biomech.solid.elements import derivatives, gauss, shapes
+from biomech.solid.elements import CORNERS, derivatives, gauss, shapes
+from biomech.solid.grid import Index
 
 if TYPE_CHECKING:
     from biomech.solid.mesh import SolidMesh
@@ -108,8 +109,27 @@ def middle_stress(mesh: SolidMesh, stress: Array) -> tuple[Array, Array, Array, 
     same = bool((rows[0] == rows[1]).all())
     low = stress[..., rows[0], :, :][..., inner_gauss if same else outer_gauss, :]
     high = stress[..., rows[1], :, :][..., outer_gauss if same else inner_gauss, :]
-    tensor = (0.5 * (low + high))[..., _VOIGT].reshape(*stress.shape[:-3], -1, 3, 3)
+    tensor = tensors(0.5 * (low + high)).reshape(*stress.shape[:-3], -1, 3, 3)
     return *_surface(mesh, 0.0 if same else 1.0), tensor
+
+
+def tensors(stress: Array) -> Array:
+    """Return symmetric tensors (..., 3, 3) of components (..., 6): xx, yy, zz, yz, zx, xy."""
+    return np.asarray(stress[..., _VOIGT])
+
+
+def at_corners(stress: Array, corners: Index, count: int) -> Array:
+    """Return values (count, k) at nodes from those at the Gauss points (E, 8, k) of elements with `corners` (E, 8).
+
+    Carried on linearly to the corners of each element and averaged there; 0 at nodes that are no corners.
+    """
+    end = np.sqrt(3.0) * CORNERS
+    place = gauss()[0] * np.sqrt(3.0)  # signs of the Gauss points
+    carry = 0.125 * (1.0 + end[:, None, :] * place[None, :, :]).prod(axis=2)  # (corner, Gauss point)
+    value = np.einsum("cg,egk->eck", carry, stress)
+    total = np.zeros((count, stress.shape[-1]))
+    np.add.at(total, corners, value)
+    return np.asarray(total / np.maximum(np.bincount(corners.ravel(), minlength=count), 1)[:, None])
 
 
 def _surface(mesh: SolidMesh, zeta: float) -> tuple[Array, Array, Array]:

@@ -37,7 +37,8 @@ class Load:
 class LoadedLigament:
     """One tooth in its solid ligament: small-load `support`, the `solid` behind it, and its `layer` under `load`.
 
-    `motion` (6,) of the tooth, mm and rad, in its frame.
+    `motion` (6,) of the tooth, mm and rad, in its frame; `stress` (E, 8, 6) at the Gauss points of all elements, MPa,
+    anatomical axes, see SolidSupport.stress.
     """
 
     support: ToothSupport
@@ -45,6 +46,7 @@ class LoadedLigament:
     load: Load
     motion: Array
     layer: MidLayer
+    stress: Array
 
 
 def load_at_bracket(tooth: Tooth, parts: Mapping[str, float]) -> Load:
@@ -102,6 +104,7 @@ def loaded_ligament(
     small = ToothSupport(tooth, layer, k, centre_of_resistance(k), ratios, "solid")
     if layer.is_linear:
         motion = found.motion(load.wrench)
-        return LoadedLigament(small, found, load, motion, stresses(found, motion))
+        everywhere = found.stress(found.fields @ motion, np.arange(len(found.mesh.hexes)))
+        return LoadedLigament(small, found, load, motion, stresses(found, motion), everywhere)
     at_rest = under_wrench(found, load.wrench)
-    return LoadedLigament(small, found, load, at_rest.motion, at_rest.layer)
+    return LoadedLigament(small, found, load, at_rest.motion, at_rest.layer, at_rest.stress)

@@ -76,10 +76,10 @@ def test_tables_and_files(tmp_path):
     assert done.exit_code == 0, done.output
     for text in ("Load: buccal 0.5 N, torque 2 N.mm at the bracket", "hydrostatic", "95 %", "Not a medical device"):
         assert text in done.output
-    for name in ("map.png", "surface.png"):
+    for name in ("map.png", "section.png", "surface.png"):
         assert (tmp_path / name).read_bytes()[:4] == b"\x89PNG"
     grid = meshio.read(tmp_path / "ligament.vtu")
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["ligament.vtu", "map.png", "surface.png"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["ligament.vtu", "map.png", "section.png", "surface.png"]
     cells = grid.cells_dict["hexahedron20"]
     corners = grid.points[cells[:, [0, 1, 3, 4]]]
     sides = corners[:, 1:] - corners[:, :1]
@@ -87,6 +87,47 @@ def test_tables_and_files(tmp_path):
     for key in ("hydrostatic_kPa", "across_kPa", "shear_kPa"):
         assert np.isfinite(grid.cell_data[key][0]).all()
     assert grid.point_data["displacement_mm"].shape == grid.points.shape
+
+
+def test_section_shows_the_stress_through_the_thickness():
+    from biomech.render.ligament_section import cut, nodal
+
+    tooth = make_tooth(21)
+    found = loaded_ligament(tooth, LAW, load_at_bracket(tooth, {"buccal": 1.0}), fineness=0.5)
+    triangles, points, values = cut(found.solid, nodal(found), 1)
+    corner = points[triangles]
+    sides = corner[:, 1:] - corner[:, :1]
+    area = 0.5 * np.abs(np.linalg.det(sides))
+    root = tooth.roots[0].cut(tooth.bone_level)
+    s = np.linspace(0.0, 1.0, 4001)
+    line = np.stack([root.b * s, root.length * (1.0 - s * s)], axis=1)
+    around = 2.0 * np.linalg.norm(np.diff(line, axis=0), axis=1).sum()
+    assert area.sum() == pytest.approx(0.2 * around + 0.5 * np.pi * 0.2**2, rel=0.05)  # a band along a parabola
+    hydrostatic, largest, smallest, shear = values.T
+    assert (largest >= hydrostatic).all() and (hydrostatic >= smallest).all()
+    assert shear == pytest.approx(0.5 * (largest - smallest), abs=0.05 * np.abs(values).max())  # both interpolated
+    low = points[:, 1].min()
+    crest = (points[:, 1] < low + 2.5) & (points[:, 1] > low + 0.5)
+    assert hydrostatic[crest & (points[:, 0] > 0.0)].max() < 0.0 < hydrostatic[crest & (points[:, 0] < 0.0)].min()
+    thick = cut(found.solid, nodal(found), 6)[1]
+    assert np.ptp(thick[:, 0]) - np.ptp(points[:, 0]) == pytest.approx(2 * 5 * 0.2, rel=0.05)
+
+
+def test_values_at_gauss_points_are_carried_to_corners():
+    from biomech.solid.elements import CORNERS, gauss
+    from biomech.solid.stress import at_corners
+
+    linear = np.array([[2.0, -1.0, 0.5], [0.0, 3.0, 1.0]])
+    inside = (gauss()[0] @ linear.T + 4.0)[None]
+    assert at_corners(inside, np.arange(8)[None], 9)[:8] == pytest.approx(CORNERS @ linear.T + 4.0)
+
+
+def test_a_load_beyond_small_strains_is_said():
+    from biomech.report.ligament import notes
+
+    tooth = make_tooth(11)
+    said = [" ".join(notes(loaded_ligament(tooth, LAW, load_at_bracket(tooth, {"buccal": f}), fineness=0.5))) for f in (1.0, 100.0)]
+    assert "Warning" not in said[0] and "more than 20 % of the thickness" in said[1]
 
 
 WRONG = {
