@@ -21,12 +21,15 @@ _CUSPS = ("palatal cusp", "lingual cusp")
 class WireLeft:
     """What a wire holds at one moment: `energy` N.mm stored in it, `utilisation` peak stress over elastic limit.
 
-    `remembers`: past its limit it has yielded, instead of being computed as if it had not.
+    `remembers`: past its limit it has yielded, instead of being computed as if it had not; then `reading` says what its
+    fibres keep, "set" (strain) or "martensite" (share), and `largest` how much of it the worst of them.
     """
 
     energy: float
     utilisation: float
     remembers: bool = False
+    reading: str = ""
+    largest: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -174,7 +177,9 @@ def _resistance(appliance: Appliance, number: int) -> Array:
 def _left(wire: WirePart, appliance: Appliance, moment: Moment) -> WireLeft:
     if wire.past is not None:
         found = inside(wire, moment.states)
-        return WireLeft(found.energy, float(found.stress.max(initial=0.0)) / wire.alloy.elastic_limit, True)
+        name, values = next(iter(found.readings.items()))
+        share = float(found.stress.max(initial=0.0)) / wire.alloy.elastic_limit
+        return WireLeft(found.energy, share, True, name, float(values.max(initial=0.0)))
     energy, stress = 0.0, np.zeros((len(wire.length), 6))
     for group in np.unique(wire.elements[:, 0]):
         rows = wire.elements[:, 0] == group

@@ -1,4 +1,4 @@
-"""Plot of a course over time, 800 x 600 pixels, with matplotlib: gain in width, one molar, the force on it, visits."""
+"""Plot of a course over time, 800 x 600 pixels, with matplotlib: gain in width, one tooth, the force on it, visits."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from biomech.outputs._arch import PLACES
 from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import GREY, canvas, fit, save, styles
 from biomech.studies.course_files import measures_before
+from biomech.studies.course_shown import shown_tooth, shown_way
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -29,9 +30,9 @@ def plot_course(course: Course, folder: Path | str) -> Path:
 
 
 def course_plot(course: Course) -> Figure:
-    """Return curves over time: gain in width at crowns, crown and apex of a first molar, its buccal force.
+    """Return curves over time: gain in width at crowns, crown and apex of the tooth in the foreground, its force.
 
-    Without first molars the tooth furthest to the patient's right is drawn. Visits are upright lines with their number.
+    See studies.course_shown for which tooth that is, and which way. Visits are upright lines with their number.
     """
     figure, panels = canvas(3, "The course over time")
     for panel, draw in zip(panels, (_widths, _movement, _force), strict=True):
@@ -64,21 +65,16 @@ def _widths(course: Course, panel: Axes) -> list[np.ndarray]:
     return _curves(course, panel, {f"{PLACES[p]}s": [r.widths[p] - before[p] for r in course.readings] for p in places})
 
 
-def _row(course: Course) -> tuple[int, int]:
-    """Return number and row of the tooth that is drawn."""
-    teeth = course.readings[0].teeth
-    number = next((n for n in (16, 46) if n in teeth), teeth[0])
-    return number, teeth.index(number)
-
-
 def _movement(course: Course, panel: Axes) -> list[np.ndarray]:
-    number, i = _row(course)
-    panel.set_ylabel(f"tooth {number}\nbuccal (mm)")
-    moved = {"crown": [float(r.crown[i, 1]) for r in course.readings]}
-    return _curves(course, panel, {**moved, "apex": [float(r.apex[i, 1]) for r in course.readings]})
+    number = shown_tooth(course)
+    i, (way, word) = course.readings[0].of(number), shown_way(course, number)
+    panel.set_ylabel(f"tooth {number}\n{word} (mm)")
+    moved = {"crown": [float(r.crown[i, way]) for r in course.readings]}
+    return _curves(course, panel, {**moved, "apex": [float(r.apex[i, way]) for r in course.readings]})
 
 
 def _force(course: Course, panel: Axes) -> list[np.ndarray]:
-    number, i = _row(course)
-    panel.set_ylabel(f"force on {number}\nbuccal (N)")
-    return _curves(course, panel, {"all wires": [float(r.force[i, 1]) for r in course.readings]})
+    number = shown_tooth(course)
+    i, (way, word) = course.readings[0].of(number), shown_way(course, number)
+    panel.set_ylabel(f"force on {number}\n{word} (N)")
+    return _curves(course, panel, {"all wires": [float(r.force[i, way]) for r in course.readings]})

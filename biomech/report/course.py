@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from biomech.outputs._arch import PLACES
+from biomech.outputs.limits import AXIAL_IN
 from biomech.report.words import NONE, decimals, number, table
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import course_record, measures_before
@@ -15,10 +16,13 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
-    from biomech.movement.readings import Reading
+    from biomech.movement.readings import Reading, WireLeft
 
 SHOWN = (3, 4, 6)
 """Places from the midline whose widths are shown: canines, first premolars, first molars."""
+_KEEPS = {"set": "set strain, largest", "martensite": "martensite, most"}
+RAISED = 0.25
+"""Movement of a crown along its tooth from which it is told, mm. A convention."""
 _HEAD = (
     "tooth", "crown\nbuccal\nmm", "crown\nmesial\nmm", "apex\nbuccal\nmm", "apex\nmesial\nmm", "tip\nbuccal\ndeg",
     "tip\nmesial\ndeg", "{cusp}\ncusp\nmm",
@@ -40,11 +44,13 @@ def print_course(course: Course, console: Console) -> None:
         console.print(_name(visit), style="bold")
         list_lines(console, "", visit_lines(visit))
         _show(console, teeth_table(course, visit.before, visit.after))
+        list_lines(console, "Along the teeth, + occlusal", vertical_lines(visit.before, visit.after))
         list_lines(console, "Limits passed until the next visit", [f"{_day(f.day)}: {f.text}" for f in visit.flags])
     last = course.readings[-1]
     console.print(f"End, {_day(last.day)}" if course.stopped is None else f"STOPPED by a limit: {course.stopped}",
                   style="bold")  # fmt: skip
     _show(console, teeth_table(course, last, None))
+    list_lines(console, "Along the teeth, + occlusal", vertical_lines(last, None))
     _show(console, arch_table(course))
     for name in dict.fromkeys(name for visit in course.visits for name in visit.after.wires):
         _show(console, wire_table(course, name))
@@ -113,6 +119,21 @@ def teeth_table(course: Course, found: Reading | None, left: Reading | None) -> 
     return out
 
 
+def vertical_lines(found: Reading | None, left: Reading | None) -> list[str]:
+    """Return crown and force along every tooth that is moved or pulled that way, as found and as left."""
+    now = found if found is not None else left
+    assert now is not None
+    out = []
+    for i, tooth in enumerate(now.teeth):
+        forces = [float(r.force[i, 2]) for r in (found, left) if r is not None]
+        if abs(float(now.crown[i, 2])) < RAISED and max(map(abs, forces)) < AXIAL_IN.low:
+            continue
+        words = [f"{number(force, 2)} N" for force in forces]
+        text = words[0] if len(set(words)) == 1 else f"{words[0]} found, {words[1]} left"
+        out.append(f"tooth {tooth}: crown {number(float(now.crown[i, 2]), 2)} mm, force {text}")
+    return out
+
+
 def _stops(course: Course) -> Iterator[tuple[str, Reading]]:
     """Yield name and reading of the start as left, of every visit as found, and of the end."""
     for visit in course.visits:
@@ -142,9 +163,10 @@ def arch_table(course: Course) -> Table:
 
 def wire_table(course: Course, name: str) -> Table:
     """Return what is left in a wire at every visit: its energy as found, of that as it was left before, and as left."""
+    kept = next((r.wires[name].reading for r in course.readings if name in r.wires), "")
     out = table(
         f"What is left in wire '{name}'", "visit", "day", "found, N.mm", "of what was left", "left, N.mm",
-        "stress over limit, as left",
+        "stress over limit, as left", *([_KEEPS[kept]] if kept else []),
     )  # fmt: skip
     rows = [(str(v.number) if v.number else "start", v.day, v.before, v.after) for v in course.visits]
     last = course.readings[-1]
@@ -161,12 +183,18 @@ def wire_table(course: Course, name: str) -> Table:
             out.add_row(
                 label, f"{day:.0f}", number(was.energy if was else None, places), share,
                 number(now.energy, places) if now else "taken out" if left is not None else NONE,
-                f"{100 * now.utilisation:.0f} %" if now else NONE,
+                f"{100 * now.utilisation:.0f} %" if now else NONE, *([_kept(now or was)] if kept else []),
             )  # fmt: skip
         given = now.energy if now is not None else None
     out.caption = "elastic energy in the wire; above 100 %: teeth that other wires moved have bent it further"
     out.caption_justify = "left"
     return out
+
+
+def _kept(wire: WireLeft | None) -> str:
+    if wire is None:
+        return NONE
+    return f"{100 * wire.largest:.{2 if wire.reading == 'set' else 0}f} %"
 
 
 def trust_lines(course: Course) -> Iterator[str]:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from biomech.mechanics.poses import Array
-from biomech.movement.readings import Reading
+from biomech.movement.readings import Reading, WireLeft
 from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
 from biomech.studies.record import fingerprint, outcomes, place_key, plain_values, versions
@@ -137,11 +137,15 @@ def reading_record(reading: Reading, before: Measures) -> dict[str, Any]:
         "day": reading.day,
         "teeth": {str(n): _tooth(reading, i) for i, n in enumerate(reading.teeth)},
         "arch": _arch(reading, before),
-        "wires": {
-            name: {"energy_N_mm": wire.energy, "peak_over_limit": wire.utilisation}
-            for name, wire in reading.wires.items()
-        },
+        "wires": {name: wire_values(wire) for name, wire in reading.wires.items()},
     }
+
+
+def wire_values(wire: WireLeft) -> dict[str, float]:
+    """Return what is left in a wire as data, with the largest set or share of martensite where it remembers."""
+    out = {"energy_N_mm": wire.energy, "peak_over_limit": wire.utilisation}
+    keeps = {"set": "set_strain", "martensite": "martensite_share"}.get(wire.reading)
+    return out if keeps is None else {**out, keeps: wire.largest}
 
 
 def _tooth(reading: Reading, i: int) -> dict[str, Any]:

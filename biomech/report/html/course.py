@@ -6,6 +6,8 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
+import numpy as np
+
 from biomech.movement.limits import Flag
 from biomech.outputs._arch import PLACES
 from biomech.report.html.charts import over_time
@@ -16,6 +18,7 @@ from biomech.report.html.page import Whole, write_report
 from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import LEAST, course_record, measures_before
+from biomech.studies.course_shown import shown_tooth, shown_way
 
 ZERO = "counted from the passive arch, before any wire was laid in"
 """The one zero of all movements and widths of a course."""
@@ -90,8 +93,8 @@ def _told(flags: Sequence[Flag]) -> list[str]:
 
 
 def _summary(course: Course) -> Raw:
-    """Return widths and the tooth that stands for the arch's ends at every visit as found, and at the end."""
-    before, n = measures_before(course), _end_tooth(course)
+    """Return widths and the tooth in the foreground at every visit as found, and at the end."""
+    before, n = measures_before(course), shown_tooth(course)
     at, place = course.readings[0].of(n), next((p for p in (6, 3) if p in before.widths), None)
     stops = [(str(v.number), v.before) for v in course.visits if v.before is not None]
     rows: list[list[object]] = []
@@ -102,30 +105,27 @@ def _summary(course: Course) -> Raw:
         pace = None if gain is None or r.day <= 0 else gain * MONTH / r.day
         cusp = float(r.cusp[at]) if r.has_cusp[at] else None
         ratio = apex / crown if abs(crown) >= LEAST else None
-        values = (gain, roots, pace, crown, apex, ratio, -float(r.turn[at, 0]), cusp)
+        raised, force = float(r.crown[at, 2]), float(np.linalg.norm(r.force[at]))
+        values = (gain, roots, pace, crown, apex, ratio, -float(r.turn[at, 0]), raised, cusp, force)
         rows.append([name, number(r.day, 0), *(number(value, 2) for value in values)])
     width = "width" if place is None else f"width between the {PLACES[place]}s, mm"
     head = [
-        [("", 1), ("", 1), (width, 3), (f"tooth {n}", 5)],
+        [("", 1), ("", 1), (width, 3), (f"tooth {n}", 7)],
         [("visit", 1), ("day", 1), ("gain at the crowns", 1), ("at the apices", 1), ("a month", 1), ("crown, mm", 1),
-         ("apex, mm", 1), ("apex over crown", 1), ("tip, deg", 1), ("palatal or lingual cusp, mm", 1)],
+         ("apex, mm", 1), ("apex over crown", 1), ("tip, deg", 1),
+         ("crown, occlusal, mm", 1), ("palatal or lingual cusp, mm", 1), ("force, N", 1)],
     ]  # fmt: skip
     caption = (
-        f"The arch as found at every visit: + buccal, tip of the crown, + occlusal for the cusp, all {ZERO}. "
+        f"The arch as found at every visit: + buccal, tip of the crown, + occlusal for the cusp, all {ZERO}; "
+        "force: the size of that of all wires and loads on the tooth. "
         "Apex over crown: 1 bodily, 0 tipping about the apex, above 1 the root leads."
     )
     return tag("section", tag("h2", "The course in short"), table(caption, head, rows), id="short")
 
 
-def _end_tooth(course: Course) -> int:
-    """Return the right first molar, or the tooth furthest to the right."""
-    teeth = course.readings[0].teeth
-    return next((n for n in (16, 46) if n in teeth), teeth[0])
-
-
 def _curves(course: Course) -> Raw:
-    """Return curves of widths, of the teeth that stand for the arch's ends, and of what the wires hold."""
-    plates = [_widths(course), *_molar(course), _wires(course)]
+    """Return curves of widths, of the tooth in the foreground, and of what the wires hold."""
+    plates = [_widths(course), *_tooth(course), _wires(course)]
     shown = [plate for plate in plates if plate is not None]
     said = tag("p", "Dashed lines: visits.", class_="hint") if _days(course) else None
     return tag("section", tag("h2", "Over time"), said, tag("div", *shown, class_="plates"), id="over-time")
@@ -156,22 +156,22 @@ def _widths(course: Course) -> Raw | None:
                   f"{ZERO}.")  # fmt: skip
 
 
-def _molar(course: Course) -> Iterator[Raw]:
-    """Yield curves of the right first molar, or of the tooth furthest to the right."""
-    readings, n = course.readings, _end_tooth(course)
-    at = readings[0].of(n)
+def _tooth(course: Course) -> Iterator[Raw]:
+    """Yield curves of the tooth in the foreground, along the way in which it is pulled."""
+    readings, n = course.readings, shown_tooth(course)
+    at, (way, word) = readings[0].of(n), shown_way(course, n)
     moved = [
-        ("crown", _curve(course, lambda i: float(readings[i].crown[at, 1]))),
-        ("apex", _curve(course, lambda i: float(readings[i].apex[at, 1]))),
+        ("crown", _curve(course, lambda i: float(readings[i].crown[at, way]))),
+        ("apex", _curve(course, lambda i: float(readings[i].apex[at, way]))),
     ]
-    yield figure(over_time(f"Movement of tooth {n}", "mm, + buccal", moved, _days(course)),
-                 f"Tooth {n}: buccal movement of crown and apex, {ZERO}.")  # fmt: skip
+    yield figure(over_time(f"Movement of tooth {n}", f"mm, + {word}", moved, _days(course)),
+                 f"Tooth {n}: {word} movement of crown and apex, {ZERO}.")  # fmt: skip
     tip = [("crown tip", _curve(course, lambda i: -float(readings[i].turn[at, 0])))]
     yield figure(over_time(f"Tip of tooth {n}", "degrees, + crown buccal", tip, _days(course)),
                  f"Tooth {n}: buccal crown tip, {ZERO}.")  # fmt: skip
-    force = [("buccal force", _curve(course, lambda i: float(readings[i].force[at, 1])))]
-    caption = f"Tooth {n}: buccal force of wires and loads; it decays as the tooth follows and jumps at a visit."
-    yield figure(over_time(f"Force on tooth {n}", "N, + buccal", force, _days(course)), caption)
+    force = [(f"{word} force", _curve(course, lambda i: float(readings[i].force[at, way])))]
+    caption = f"Tooth {n}: {word} force of wires and loads; it decays as the tooth follows and jumps at a visit."
+    yield figure(over_time(f"Force on tooth {n}", f"N, + {word}", force, _days(course)), caption)
 
 
 def _wires(course: Course) -> Raw | None:
