@@ -27,6 +27,11 @@ class Drag(NamedTuple):
     stuck: Array
     per_normal: Array
 
+    @property
+    def slides(self) -> bool:
+        """Whether anything slides with friction, so that the force follows what presses the parts together."""
+        return bool(self.per_normal.any())
+
 
 @dataclass(frozen=True)
 class Sliding:
@@ -44,6 +49,9 @@ class Sliding:
         if rub is not None:
             none = np.zeros_like(along)
             return Drag(none, rub[0] + self.hold * along, rub[1] + self.hold, stuck, none)
+        if not self.friction.any():
+            none, held = np.zeros_like(along), self.hold * along
+            return Drag(0.5 * held * along, held, none + self.hold, none + stuck, none)
         bound = self.friction * normal
         trial = STICK * (along - stuck)
         slipping = np.abs(trial) > bound
@@ -65,7 +73,7 @@ class Sliding:
 
         `normal_rate` (..., n, 6) is the derivative of that with respect to the strain. None when nothing slides.
         """
-        if not drag.per_normal.any():
+        if not drag.slides:
             return None
         out = np.zeros((*normal_rate.shape, 6))
         out[..., 0, :] = drag.per_normal[..., None] * normal_rate

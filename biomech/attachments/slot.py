@@ -29,7 +29,14 @@ studies seat wires with 2 to 3 N. "clip" closes the slot with a wall instead."""
 FAR = 1e3
 """Distance of a wall that is not there, mm."""
 
+_SIDES = (0, 4, 8, 12)
+"""Where the four corners at the upper, lower, outer wall and base begin among the walls."""
+
 REGISTRY.register("slot", Kind("slot", "rectangular bracket slot: edge contacts, clearance, torque play, ligature", 2))
+
+
+_OUTWARD, _UPWARD = np.array([1.0, 1.0, -1.0, -1.0]), np.array([1.0, -1.0, 1.0, -1.0])
+"""Signs of the four corners of the section."""
 
 
 @dataclass(frozen=True)
@@ -75,18 +82,18 @@ class Slot(ContactLaw):
     ) -> Response:
         """See ContactLaw.combine."""
         y, z, c, s = self._corners(strain)
-        up, down, out, base = np.split(force, 4, axis=-1)
+        up, down, out, base = (force[..., i : i + 4] for i in _SIDES)
         kz = stiffness[..., 0:4] + stiffness[..., 4:8]
         ky = stiffness[..., 8:12] + stiffness[..., 12:16]
         fz, fy = up - down, out - base
         pull, slope = self._ligature(y)
         fy = fy + 0.25 * pull[..., None]
         grad, hess = np.zeros(strain.shape), np.zeros((*strain.shape, 6))
-        one = np.ones_like(y)
-        gy = np.stack([-c * one, -s * one, z], axis=-1)
-        gz = np.stack([s * one, -c * one, -y], axis=-1)
-        grad[..., 1:4] = np.einsum("...k,...ki->...i", fy, gy) + np.einsum("...k,...ki->...i", fz, gz)
-        mean = gy.mean(axis=-2)
+        gy, gz = np.empty((*y.shape, 3)), np.empty((*y.shape, 3))
+        gy[..., 0], gy[..., 1], gy[..., 2] = -c, -s, z
+        gz[..., 0], gz[..., 1], gz[..., 2] = s, -c, -y
+        grad[..., 1:4] = (fy[..., None, :] @ gy + fz[..., None, :] @ gz)[..., 0, :]
+        mean = 0.25 * gy.sum(axis=-2)
         hess[..., 1:4, 1:4] = (
             np.swapaxes(ky[..., None] * gy, -1, -2) @ gy
             + np.swapaxes(kz[..., None] * gz, -1, -2) @ gz
@@ -106,11 +113,12 @@ class Slot(ContactLaw):
         drag = self.sliding.respond(strain[..., 0], force.sum(axis=-1) + pull, state, rub)
         grad[..., 0] += drag.force
         hess[..., 0, 0] += drag.stiffness
-        up, down, out, base = np.split(stiffness, 4, axis=-1)
+        if not drag.slides:
+            return Response(grad, hess, drag.stuck)
+        up, down, out, base = (stiffness[..., i : i + 4] for i in _SIDES)
         presses = np.zeros_like(grad)
-        presses[..., 1:4] = np.einsum("...k,...ki->...i", up - down, gz) + np.einsum(
-            "...k,...ki->...i", out - base + 0.25 * slope[..., None], gy
-        )
+        presses[..., 1:4] = ((up - down)[..., None, :] @ gz)[..., 0, :]
+        presses[..., 1:4] += ((out - base + 0.25 * slope[..., None])[..., None, :] @ gy)[..., 0, :]
         return Response(grad, hess, drag.stuck, self.sliding.coupling(drag, presses))
 
     def friction(self) -> Array:
@@ -142,8 +150,8 @@ class Slot(ContactLaw):
 
     def _corners(self, strain: Array) -> tuple[Array, Array, Array, Array]:
         """Outward (y) and vertical (z) positions (..., n, 4) of the corner centres in the slot; cos and sin of roll."""
-        cy = (0.5 * self.depth - self.bevel)[..., None] * np.array([1.0, 1.0, -1.0, -1.0])
-        cz = (0.5 * self.height - self.bevel)[..., None] * np.array([1.0, -1.0, 1.0, -1.0])
+        cy = (0.5 * self.depth - self.bevel)[..., None] * _OUTWARD
+        cz = (0.5 * self.height - self.bevel)[..., None] * _UPWARD
         dy, dz = cy - strain[..., 1:2], cz - strain[..., 2:3]
         c, s = np.cos(strain[..., 3:4]), np.sin(strain[..., 3:4])
         return c * dy + s * dz, c * dz - s * dy, c, s

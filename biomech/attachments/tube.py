@@ -18,6 +18,7 @@ _SIDES = 12
 _ANGLE = 2 * np.pi * np.arange(_SIDES) / _SIDES
 _NORMALS = np.stack([np.cos(_ANGLE), np.sin(_ANGLE)], axis=-1)
 """The round bore as 12 flats: its clearance is exact at the flats and 3.5 % larger between them."""
+_SQUARES = (_NORMALS[:, :, None] * _NORMALS[:, None, :]).reshape(_SIDES, 4)
 
 
 @dataclass(frozen=True)
@@ -52,12 +53,14 @@ class RoundTube(ContactLaw):
         centring = self._centring()
         grad, hess = np.zeros(strain.shape), np.zeros((*strain.shape, 6))
         grad[..., 1:3] = force @ _NORMALS + centring[..., None] * strain[..., 1:3]
-        hess[..., 1:3, 1:3] = np.einsum("...k,ki,kj->...ij", stiffness, _NORMALS, _NORMALS)
+        hess[..., 1:3, 1:3] = (stiffness @ _SQUARES).reshape(*stiffness.shape[:-1], 2, 2)
         hess[..., 1, 1] += centring
         hess[..., 2, 2] += centring
         drag = self.sliding.respond(strain[..., 0], self.normal(strain, force), state, rub)
         grad[..., 0] += drag.force
         hess[..., 0, 0] += drag.stiffness
+        if not drag.slides:
+            return Response(grad, hess, drag.stuck)
         presses = np.zeros_like(grad)
         presses[..., 1:3] = stiffness @ _NORMALS
         across = np.maximum(np.linalg.norm(strain[..., 1:3], axis=-1), 1e-12)

@@ -45,9 +45,7 @@ class Bilinear(Ligament):
         ratio, corner = self.second_young / self.young, self.transition_strain
         past = np.maximum(strain - corner, 0.0)
         low = strain - past
-        stress = low + ratio * past
-        safe = np.where(past > 0.0, strain, 1.0)
-        secant = np.where(past > 0.0, stress / safe, 1.0)
+        secant = 1.0 + (ratio - 1.0) * past / np.maximum(strain, corner)
         slope = np.where(past > 0.0, ratio, 1.0)
         return Curve(0.5 * low * low + corner * past + 0.5 * ratio * past * past, secant, slope)
 

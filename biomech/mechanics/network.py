@@ -16,6 +16,7 @@ from biomech.mechanics.bundles import Bundle, bundles_of, share_offsets
 from biomech.mechanics.kinematics import Kinematics
 from biomech.mechanics.links import Law, Links, Response, State
 from biomech.mechanics.loads import Loads
+from biomech.mechanics.numbering import narrowest
 from biomech.mechanics.poses import Array, Pose
 
 Respond = Callable[[int, Law, Array, State], Response]
@@ -88,7 +89,7 @@ class Network:
     def order(self) -> tuple[np.ndarray, np.ndarray]:
         """(free frames in elimination order, position of every frame in it or -1)."""
         free = np.flatnonzero(~self.fixed)
-        best = _narrowest(free, self._pairs(), self.frames)
+        best = narrowest(free, self._pairs(), self.frames)
         place = np.full(self.frames, -1)
         place[best] = np.arange(len(best))
         return best, place
@@ -108,20 +109,25 @@ class Network:
         return min(6 * width + 5, self.unknowns - 1)
 
     @cached_property
-    def _maps(self) -> tuple[list[np.ndarray], np.ndarray, np.ndarray]:
-        """Which of a bundle's 144 n entries (loads last, 36 n) count; where they go; where the groups' forces go."""
+    def _maps(self) -> tuple[list[np.ndarray], np.ndarray, np.ndarray, dict[int, np.ndarray]]:
+        """Which of a bundle's 144 n entries (loads last, 36 n) count; where they go; where the groups' forces go.
+
+        Last what `unknowns_of` has been asked for.
+        """
         _, place = self.order
         loaded = _dofs(place[self.loads.frame])
         dofs = [self._both(g) for g in (*(bundle.links for bundle in self.bundles), *self.groups)]
         count = len(self.bundles)
         pairs = [self._band_map(dof) for dof in (*dofs[:count], loaded)]
         forces = np.concatenate([dof.ravel() for dof in (*dofs[count:], loaded)]) % (self.unknowns + 1)
-        return [keep for keep, _ in pairs], np.concatenate([where for _, where in pairs]), forces
+        return [keep for keep, _ in pairs], np.concatenate([where for _, where in pairs]), forces, {}
 
     def unknowns_of(self, group: int) -> np.ndarray:
         """Return the unknowns (n, 12) of both frames of a group's links; the number of unknowns for a fixed one's."""
-        out: np.ndarray = self._both(self.groups[group]) % (self.unknowns + 1)
-        return out
+        known = self._maps[3]
+        if group not in known:
+            known[group] = self._both(self.groups[group]) % (self.unknowns + 1)
+        return known[group]
 
     def _both(self, links: Links) -> np.ndarray:
         _, place = self.order
@@ -166,11 +172,12 @@ class Network:
 
     def residual(self, evaluation: Evaluation, poses: Pose, activation: float = 1.0) -> Array:
         """Return internal minus applied generalised forces (batch, unknowns)."""
-        _, _, where = self._maps
+        where = self._maps[2]
         batch = poses.position.shape[0]
         size = self.unknowns + 1  # the last entry collects what falls on fixed frames
         values = [force.reshape(force.shape[0], -1) for force in evaluation.forces]
-        values.append(-activation * self.loads.wrenches(poses).reshape(batch, -1))
+        if len(self.loads):
+            values.append(-activation * self.loads.wrenches(poses).reshape(batch, -1))
         return _summed(where, values, batch, size)[:, :-1]
 
     def tangent(
@@ -235,12 +242,15 @@ class Network:
 
     def _assembled(self, parts: Sequence[Array], poses: Pose, sign: float) -> Array:
         """Assemble half of every matrix plus or minus its transpose."""
-        keeps, where, _ = self._maps
+        keeps, where, *_ = self._maps
         batch, width = poses.position.shape[0], self.band + 1
         values = []
         for keep, part in zip(keeps, parts, strict=True):
-            both = part + sign * np.swapaxes(part, -1, -2)
-            values.append(both.reshape(part.shape[0], -1)[:, keep])
+            if not part.shape[-3]:
+                continue
+            turned = np.swapaxes(part, -1, -2)
+            both = part + turned if sign > 0 else part - turned
+            values.append(both.reshape(part.shape[0], -1).take(keep, axis=1))
         flat = _summed(where, values, batch, self.unknowns * width)
         flat *= 0.5  # of each matrix and its transpose
         return flat.reshape(batch, self.unknowns, width)
@@ -274,29 +284,13 @@ def _dofs(place: np.ndarray) -> np.ndarray:
 
 def _summed(where: np.ndarray, values: list[Array], batch: int, size: int) -> Array:
     """Return (batch, size) with the values, group by group, added up at the places `where`."""
+    if not values:
+        return np.zeros((batch, size))
+    if batch == 1:
+        whole = np.concatenate(values, axis=1)[0]
+        return np.asarray(np.bincount(where, weights=whole, minlength=size), dtype=float)[None]
     out = np.empty((batch, size))
     for i in range(batch):
         mine = np.concatenate([v[min(i, v.shape[0] - 1)] for v in values])
         out[i] = np.bincount(where, weights=mine, minlength=size)
     return out
-
-
-def _narrowest(free: np.ndarray, pairs: np.ndarray, frames: int) -> np.ndarray:
-    """Return the free frames in the given order or in reverse Cuthill-McKee order, whichever has less band."""
-    place = np.full(frames, -1)
-    place[free] = np.arange(len(free))
-    p = place[pairs]
-    given = np.abs(p[:, 0] - p[:, 1]).max(initial=0)
-    if given <= 2:
-        return free
-    from scipy.sparse import csr_matrix
-    from scipy.sparse.csgraph import reverse_cuthill_mckee
-
-    n = len(free)
-    graph = csr_matrix((np.ones(2 * len(p)), (np.r_[p[:, 0], p[:, 1]], np.r_[p[:, 1], p[:, 0]])), shape=(n, n))
-    order = np.asarray(reverse_cuthill_mckee(graph, symmetric_mode=True))
-    place2 = np.empty(n, dtype=int)
-    place2[order] = np.arange(n)
-    q = place2[p]
-    best: np.ndarray = free[order] if np.abs(q[:, 0] - q[:, 1]).max() < given else free
-    return best

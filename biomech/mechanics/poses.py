@@ -25,6 +25,8 @@ for _i in range(3):
     _UNITS[3 + _i, :3, :3] = _UNITS[3 + _i, 3:, 3:] = _HAT[_i].reshape(3, 3)
 _COAD: Array = _UNITS.transpose(1, 2, 0).reshape(6, 36).copy()  # m @ _COAD = C(m), with C(m) h = ad(h)^T m
 _AD: Array = _UNITS.reshape(6, 36).copy()
+_SPIN: Array = np.concatenate([0.5 * _HAT.T, 0.5 * np.eye(3).reshape(9, 1)], axis=1)
+"""Rotation, flattened, @ this: sine of the angle times the axis, and half the trace."""
 _EYE3, _EYE6 = np.eye(3), np.eye(6)
 
 
@@ -54,7 +56,7 @@ class Pose(NamedTuple):
 
 def identity(*shape: int) -> Pose:
     """Return identity poses with the given leading shape."""
-    return Pose(np.broadcast_to(_EYE3, (*shape, 3, 3)).copy(), np.zeros((*shape, 3)))
+    return Pose(np.tile(_EYE3, (*shape, 1, 1)), np.zeros((*shape, 3)))
 
 
 def apply(rotation: Array, vector: Array) -> Array:
@@ -113,14 +115,12 @@ def rotation_log(r: Array) -> Array:
 
     Works through the unit quaternion, so that it is accurate at every angle up to pi.
     """
-    trace = r[..., 0, 0] + r[..., 1, 1] + r[..., 2, 2]
-    axis = 0.5 * np.stack(
-        [r[..., 2, 1] - r[..., 1, 2], r[..., 0, 2] - r[..., 2, 0], r[..., 1, 0] - r[..., 0, 1]], axis=-1
-    )
+    parts = r.reshape(*r.shape[:-2], 9) @ _SPIN
+    axis, cosine = parts[..., :3], parts[..., 3] - 0.5
     sine2 = np.einsum("...i,...i", axis, axis)
-    sine, cosine = np.sqrt(sine2), 0.5 * (trace - 1)
-    angle = np.arctan2(sine, cosine)
-    factor = np.where(sine2 < 1e-10, 1 + sine2 / 6, angle / np.where(sine2 < 1e-10, 1.0, sine))
+    sine = np.sqrt(sine2)
+    small = sine2 < 1e-10
+    factor = np.where(small, 1 + sine2 / 6, np.arctan2(sine, cosine) / np.where(small, 1.0, sine))
     w: Array = factor[..., None] * axis
     if np.any(cosine < -0.99):
         w = _log_near_pi(r, w, cosine)

@@ -78,3 +78,11 @@ def alike(state: Any, other: Any) -> bool:
     except (TypeError, ValueError, KeyError, AttributeError):
         return False
     return type(state) is type(other) and all(pairs)
+
+
+def same(states: Sequence[Any], others: Sequence[Any]) -> bool:
+    """Return whether two lists of states of the same links hold the very same numbers."""
+    pairs = zip(states, others, strict=True)
+    return all(
+        a is b or all(np.array_equal(x, y) for x, y in zip(arrays_of(a), arrays_of(b), strict=True)) for a, b in pairs
+    )

@@ -14,10 +14,10 @@ import numpy as np
 
 from biomech.errors import SolveError
 from biomech.mechanics.links import Law, Response
-from biomech.mechanics.poses import Array, jacobian_inverse
+from biomech.mechanics.poses import Array, apply, jacobian_inverse
 from biomech.movement.levers import Levers
 from biomech.rates import RateLaw
-from biomech.tooth.support import RootBed
+from biomech.tooth.support import Ray, RootBed
 
 _SMALL = 1e-9  # mm: below this the ligament is linear and the direction of the motion does not matter
 _ROUNDS = 60
@@ -40,9 +40,10 @@ class Creep(Law):
 
     def respond(self, strain: Array, state: Any) -> Response:
         """Return the wrench of the ligament as dual of the strain e (..., T, 6), its tangent, and the state."""
-        share = self._share(strain)
+        ray = self.bed.along(strain)
+        share = self._share(strain, ray)
         q = share[..., None] * strain
-        wrench, stiffness, *_ = self.bed.respond(q)
+        wrench, stiffness = ray.respond(share)
         flow = rate_of(self.rate, self.levers, q, wrench, stiffness)
         grown = 1 + self.weight * flow.rate
         along = np.einsum("...i,...i", flow.gradient, q)
@@ -60,20 +61,21 @@ class Creep(Law):
 
     def motion(self, strain: Array) -> Array:
         """Return the elastic motions q (..., T, 6) at strains e (..., T, 6)."""
-        out: Array = self._share(strain)[..., None] * strain
+        out: Array = self._share(strain, self.bed.along(strain))[..., None] * strain
         return out
 
-    def _share(self, strain: Array) -> Array:
+    def _share(self, strain: Array, ray: Ray) -> Array:
         """Return s (..., T) with q = s e, 0 < s <= 1, from s + g v(s) / u(e) = 1: monotone, by guarded Newton."""
         size = np.maximum(self.levers.size(strain), _SMALL)
         tiny = size <= _SMALL
-        work = self.bed.work_along(strain)
+        some_tiny = bool(tiny.any())
         low, high = np.zeros_like(size), np.ones_like(size)
         share = np.ones_like(size) if self._last is None or self._last.shape != size.shape else self._last
         for _ in range(_ROUNDS):
-            done, slope = work(share)
-            done = np.where(tiny, self.levers.stiffness * (share * size) ** 2, done)
-            slope = np.where(tiny, 2 * self.levers.stiffness * share * size**2, slope)
+            done, slope = ray.work(share)
+            if some_tiny:
+                done = np.where(tiny, self.levers.stiffness * (share * size) ** 2, done)
+                slope = np.where(tiny, 2 * self.levers.stiffness * share * size**2, slope)
             u = share * size
             stress = 1e3 * done / (u * self.levers.area)
             steepness = 1e3 * (slope - done / share) / (u * self.levers.area)
@@ -85,7 +87,7 @@ class Creep(Law):
             inside = (trial >= low) & (trial <= high)
             new = np.where(inside, trial, 0.5 * (low + high))
             self._last = new
-            if np.abs(new - share).max(initial=0.0) < 1e-6:  # quadratic: what is left is about its square
+            if (np.abs(new - share) < 3e-5 * new).all():  # quadratic: what is left is about its square
                 return new
             share = new
         raise SolveError("the rate law has no solution for a step in time; check its parameters")
@@ -99,8 +101,8 @@ def rate_of(law: RateLaw, levers: Levers, q: Array, wrench: Array, stiffness: Ar
     work = np.where(tiny, levers.stiffness * u * u, np.einsum("...i,...i", q, wrench))
     stress = 1e3 * work / (u * levers.area)
     speed = law.speed(u, stress)
-    by_size = np.einsum("tij,...tj->...ti", levers.metric, q) / u[..., None]
-    by_work = wrench + np.einsum("...ij,...j->...i", stiffness, q)
+    by_size = apply(levers.metric, q) / u[..., None]
+    by_work = wrench + apply(stiffness, q)
     by_stress = 1e3 * by_work / (u * levers.area)[..., None] - (stress / u)[..., None] * by_size
     rate = speed.value / u
     gradient = ((speed.by_displacement - rate) / u)[..., None] * by_size + (speed.by_stress / u)[..., None] * by_stress
@@ -109,6 +111,7 @@ def rate_of(law: RateLaw, levers: Levers, q: Array, wrench: Array, stiffness: Ar
 
 def _as_dual_of(e: Array, q: Array, wrench: Array) -> Array:
     """Return the dual of e (..., T, 6) that puts the same force on the tooth as the wrench, dual of the parallel q."""
-    at_tooth = np.einsum("...ji,...j->...i", jacobian_inverse(q)[0], wrench)
-    back: Array = np.linalg.solve(np.swapaxes(jacobian_inverse(e)[0], -1, -2), at_tooth[..., None])[..., 0]
+    at_q, at_e = jacobian_inverse(np.stack([q, e]))[0]
+    at_tooth = np.matmul(wrench[..., None, :], at_q)[..., 0, :]
+    back: Array = np.linalg.solve(np.swapaxes(at_e, -1, -2), at_tooth[..., None])[..., 0]
     return back

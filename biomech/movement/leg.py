@@ -42,7 +42,7 @@ class Track:
 
 def leg(
     mover: Mover, start: Moment, end: float, lag: float, control: Control, stop: Stop = lambda _: False
-) -> Track:
+) -> list[Moment]:
     """Return the moments from `start` to the time `end`, or to the one at which `stop` says so.
 
     Teeth rest for `lag` days first.
@@ -56,10 +56,11 @@ def leg(
             moments.append(moment)
             if stop(moment):
                 break
-    return _track(moments)
+    return moments
 
 
-def _track(moments: Sequence[Moment]) -> Track:
+def track_of(moments: Sequence[Moment]) -> Track:
+    """Return the moments of a leg as plain arrays."""
     kept = tuple(
         memory.mapped(lambda *arrays: np.stack(arrays), *(m.states[i] for m in moments))
         for i in range(len(moments[0].states))
@@ -87,6 +88,15 @@ def moment_at(mover: Mover, track: Track, i: int) -> Moment:
             moment, states=states, rate=track.rate, lasted=track.lasted, ahead=track.ahead, gone=track.gone
         )
     return replace(moment, states=states)
+
+
+def as_stored(mover: Mover, moments: Sequence[Moment], track: Track) -> list[Moment]:
+    """Return what `moment_at` finds for the moments of a leg just computed, without evaluating those again in vain.
+
+    Where links remember, an evaluation from the memory with which a moment ends may differ in the last digit from the
+    one that led there: such moments are evaluated again, so that a course resumed is the same bit for bit.
+    """
+    return [m if m.fresh else moment_at(mover, track, i) for i, m in enumerate(moments)]
 
 
 def equilibrium_of(mover: Mover, moment: Moment) -> Equilibrium:

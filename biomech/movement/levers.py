@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from biomech.mechanics.poses import Array
+from biomech.mechanics.poses import Array, apply
 
 CONCENTRATION = 3.2
 """Published stress over the stress of an even bed of springs (force over K/kn). It gives the standard upper canine an
@@ -37,7 +37,7 @@ class Levers:
 
     def size(self, q: Array) -> Array:
         """Return the size u (..., T), mm, of motions q (..., T, 6)."""
-        square = np.einsum("...ti,tij,...tj->...t", q, self.metric, q)
+        square = (q * apply(self.metric, q)).sum(axis=-1)
         return np.asarray(np.sqrt(np.maximum(square, 0.0)))
 
     def stress(self, q: Array, wrench: Array) -> Array:

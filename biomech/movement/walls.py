@@ -10,6 +10,7 @@ open or close costs little beside the evaluation; walls and wire are curved, so 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -53,22 +54,24 @@ class Walls:
     shapes: dict[int, tuple[int, ...]]
 
     @staticmethod
-    def at(network: Network, evaluation: Evaluation) -> Walls:
-        """Return the walls about the configuration of `evaluation` (batch of one)."""
+    def at(network: Network, evaluation: Evaluation, known: Mapping[int, tuple[Array, Array]]) -> Walls:
+        """Return the walls about the configuration of `evaluation` (batch of one).
+
+        `known`: what the laws' `walls` say there, by group number.
+        """
         depths, stiffnesses, rows, dofs = [np.zeros(0)], [np.zeros(0)], [np.zeros((0, 12))], [np.zeros((0, 12), int)]
         shapes: dict[int, tuple[int, ...]] = {}
         for i, group in enumerate(network.groups):
             law, kinematics = group.law, evaluation.kinematics[i]
             if not isinstance(law, ContactLaw):
                 continue
-            strain = kinematics.strain
-            depth, stiffness = law.walls(strain)
-            rates = law.depth_rate(strain, np.broadcast_to(_UNITS, (6, *strain.shape)))  # (6, 1, n, m)
-            row = np.matmul(np.moveaxis(rates[:, 0], 0, -1), kinematics.b[0])
+            depth, stiffness = known[i]
+            rates = law.depth_rate(kinematics.strain, _UNITS)  # (6, 1, n, m) or less where it is the same for all
+            along = np.moveaxis(np.broadcast_to(rates, (6, *depth.shape))[:, 0], 0, -1)
             shapes[i] = depth.shape
             depths.append(depth.ravel())
             stiffnesses.append(stiffness.ravel())
-            rows.append(row.reshape(-1, 12))
+            rows.append((along @ kinematics.b[0]).reshape(-1, 12))
             dofs.append(np.repeat(network.unknowns_of(i), depth.shape[-1], axis=0))
         depth, stiffness, row = (np.concatenate(p) for p in (depths, stiffnesses, rows))
         return Walls(depth, stiffness, row, np.concatenate(dofs), shapes)

@@ -16,7 +16,7 @@ from biomech.errors import InputError, SolveError
 from biomech.mechanics.newton import Settings
 from biomech.mechanics.poses import Array, Pose
 from biomech.movement.carry import carried, settled
-from biomech.movement.leg import Track, equilibrium_of, leg, moment_at, standing
+from biomech.movement.leg import Track, as_stored, equilibrium_of, leg, moment_at, standing, track_of
 from biomech.movement.limits import Flag, Watch, pressures_past, speeds_past, wires_past
 from biomech.movement.march import Control, Moment, Mover
 from biomech.movement.readings import Reader, Reading
@@ -166,6 +166,7 @@ class _Run:
         self.days = [0.0, *(course.day(v) for v in course.visit), course.duration]
         self.key = first_key(scenario)
         self.start: Pose | None = None
+        self.now: Moment | None = None  # at the end of the last leg
         self.visits: list[Visit] = []
         self.legs: list[Leg] = []
         self.history: list[str] = []
@@ -193,12 +194,15 @@ class _Run:
         reader, watch = Reader(mover.appliance, start), Watch(mover.appliance, start, self.course.bone)
         loaded = self.store.load(number, self.key, mover.network.start_states())
         if loaded is None:
-            track, history = self._march(mover, number, same, watch, reader, settings)
+            found, history = self._march(mover, number, same, watch, reader, settings)
+            track = track_of(found)
             self.store.save(number, self.key, track, history)
+            moments = as_stored(mover, found, track)
         else:
             track, history = loaded
+            moments = [moment_at(mover, track, i) for i in range(len(track))]
         self.history += history
-        moments = [moment_at(mover, track, i) for i in range(len(track))]
+        self.now = moments[-1]
         readings = tuple(reader.read(m) for m in moments)
         flags = _flags(mover.appliance, watch, moments, readings, self.law.most)
         before = last.readings[-1] if last is not None else None
@@ -228,7 +232,7 @@ class _Run:
 
     def _march(
         self, mover: Mover, number: int, same: bool, watch: Watch, reader: Reader, settings: Settings
-    ) -> tuple[Track, tuple[str, ...]]:
+    ) -> tuple[list[Moment], tuple[str, ...]]:
         begin, end = self.days[number], self.days[number + 1]
         now, history = self._loaded(mover, number, same, settings)
         kinds = self.course.stop_at
@@ -252,12 +256,11 @@ class _Run:
     ) -> tuple[Moment, tuple[str, ...]]:
         """Return the arch with the wires as the visit leaves them, and what happened on the way."""
         day = self.days[number]
-        if self.legs:
-            last = self.legs[-1]
-            now = moment_at(last.mover, last.track, len(last.track) - 1)
+        if self.now is not None:
+            now = self.now
             if same:
                 return now, ()
-            poses, states = carried(last.appliance, now, mover.appliance)
+            poses, states = carried(self.legs[-1].appliance, now, mover.appliance)
             gone = now.gone
         else:
             gone = 0.0

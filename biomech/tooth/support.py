@@ -8,6 +8,7 @@ wrench returned is what has to be applied to hold the motion (dE/dq); the ligame
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -84,6 +85,46 @@ def pressures(surface: Surface, ligament: Ligament, q: Array, state: Any = None)
     return Pressures(normal, np.linalg.norm(along, axis=-1))
 
 
+@dataclass(frozen=True)
+class Ray:
+    """A bed along motions s q with shares s (..., T) of q: all strains grow in proportion to s.
+
+    The product `pull` of the points' matrices with q and the strains `strain` (T, B, P) at s = 1 are worked out once:
+    a share costs one evaluation of the laws' curves. `shape` is that of q outside; teeth come first inside.
+    """
+
+    shape: tuple[int, ...]
+    q: Array
+    pull: Array
+    strain: Array
+    density: Array
+    flat: Array
+    curve: Callable[[Array], Curve]
+
+    def work(self, share: Array) -> tuple[Array, Array]:
+        """Return the work s q . wrench(s q), N.mm, and its slope in s, (..., T)."""
+        law = self.curve(self._first(share) * self.strain)
+        weight = self.density * self.strain * self.strain
+        secant, slope = (weight * law.secant).sum(axis=-1), (weight * law.slope).sum(axis=-1)
+        low = secant.T.reshape(share.shape)
+        return share * share * low, share * (slope.T.reshape(share.shape) + low)
+
+    def respond(self, share: Array) -> tuple[Array, Array]:
+        """Return wrench (..., T, 6) and tangent (..., T, 6, 6) at s q."""
+        s = self._first(share)
+        law = self.curve(s * self.strain)
+        tangent = ((self.density * law.secant) @ self.flat).reshape(*self.q.shape, 6)
+        wrench = (tangent @ (s * self.q)[..., None])[..., 0]
+        bend = self.density * stiffening(law, self.strain)  # the shares of strain and pull cancel
+        if bend.any():
+            tangent += np.swapaxes(self.pull * bend[..., None], -1, -2) @ self.pull
+        return wrench.swapaxes(0, 1).reshape(self.shape), tangent.swapaxes(0, 1).reshape(*self.shape, 6)
+
+    def _first(self, share: Array) -> Array:
+        out: Array = share.reshape(-1, self.q.shape[0]).T[..., None]
+        return out
+
+
 class RootBed(Law):
     """The ligaments of T teeth as one law, for the "pose" link from each socket to its tooth.
 
@@ -157,24 +198,11 @@ class RootBed(Law):
         stored = (self._density * self._curve(e).energy).sum(axis=-1)
         return np.asarray(stored.swapaxes(0, 1).reshape(strain.shape[:-1]))
 
-    def work_along(self, strain: Array) -> Callable[[Array], tuple[Array, Array]]:
-        """Return f(s): the work s q . wrench(s q), N.mm, and its slope in s, (..., T), along q = `strain` (..., T, 6).
-
-        Every law's strain grows in proportion to s, so a call costs one evaluation of the laws' curves.
-        """
-        q = strain.reshape(int(np.prod(strain.shape[:-2])), self._count, 6).swapaxes(0, 1)
-        _, e = self._pull(q, np.empty(q.shape[0] * q.shape[1] * self._points * 6))
-
-        def work(share: Array) -> tuple[Array, Array]:
-            s = share.reshape(-1, self._count).T[..., None]
-            x = s * e
-            law = self._curve(x)
-            stress = law.secant * x
-            total = (self._density * stress * x).sum(axis=-1)
-            slope = (self._density * (law.slope * x + stress) * e).sum(axis=-1)
-            return total.T.reshape(share.shape), slope.T.reshape(share.shape)
-
-        return work
+    def along(self, strain: Array) -> Ray:
+        """Return the bed along the motions q = `strain` (..., T, 6)."""
+        q = np.ascontiguousarray(strain.reshape(int(np.prod(strain.shape[:-2])), self._count, 6).swapaxes(0, 1))
+        pull, e = self._pull(q, np.empty(q.size * self._points))
+        return Ray(strain.shape, q, pull, e, self._density, self._flat, self._curve)
 
     def _respond(self, q: Array, room: Array) -> tuple[Array, Array]:
         """Return wrench and tangent with teeth first, for q (T, B, 6); `room` is working memory."""

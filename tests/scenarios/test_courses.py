@@ -175,7 +175,22 @@ def test_an_unloading_superelastic_wire_pulls_less_than_a_new_one() -> None:
         )
         assert kept is not None
         row = kept.of(13)
-        assert new.force[row, 2] - kept.force[row, 2] >= least
+        assert new.force[row, 2] - kept.force[row, 2] >= least - 1e-6  # of rounding
+
+
+def test_an_unloading_superelastic_wire_lets_go_fast_then_along_its_lower_plateau() -> None:
+    # over the way of the tooth the force falls steeply while the wire unloads elastically, and far less on the plateau
+    done = course("superelastic")
+    row = done.readings[0].of(13)
+    day, force, way = (np.array(x) for x in zip(*((r.day, r.force[row, 2], r.crown[row, 2]) for r in done.readings), strict=True))
+    assert (np.diff(force) <= 1e-9).all() and (np.diff(way) >= -1e-9).all()
+
+    def fall(begin: float, end: float) -> float:
+        one, other = (np.interp([begin, end], day, values) for values in (force, way))
+        return float((one[1] - one[0]) / (other[1] - other[0]))
+
+    assert fall(5.5, 9.0) > 0.3 * fall(0.0, 3.0)
+    assert np.interp(9.0, day, force) > 2.0  # still on it
 
 
 def test_forces_balance_at_all_times() -> None:

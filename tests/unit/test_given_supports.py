@@ -30,10 +30,13 @@ def test_a_bed_takes_given_stiffnesses_beside_springs():
         assert np.allclose(got.stress[:, tooth], plain.stress[:, tooth])
         assert np.allclose(mixed.energy(q)[:, tooth], springs.energy(q)[:, tooth])
     share = np.full(q.shape[:-1], 0.3)
-    work, slope = mixed.work_along(q)(share)
+    work, slope = mixed.along(q).work(share)
     assert np.allclose(work, np.einsum("bti,bti->bt", 0.3 * q, mixed.respond(0.3 * q).stress))
+    wrench, tangent = mixed.along(q).respond(share)
+    assert np.allclose(wrench, mixed.respond(0.3 * q).stress, rtol=1e-12)
+    assert np.allclose(tangent, mixed.respond(0.3 * q).tangent, rtol=1e-11, atol=1e-11)
     h = 1e-6
-    up, down = (mixed.work_along(q)(share + d)[0] for d in (h, -h))
+    up, down = (mixed.along(q).work(share + d)[0] for d in (h, -h))
     assert np.allclose(slope, (up - down) / (2 * h), rtol=1e-5)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,12 +16,14 @@ from biomech.appliance.wires import alloy_of
 from biomech.errors import InputError, SolveError
 from biomech.mechanics.equilibrium import Settings, equilibrium
 from biomech.mechanics.states import arrays_of
+from biomech.movement import contacts
 from biomech.movement.carry import carried
 from biomech.movement.march import Mover
 from biomech.rates import make_rate
 from biomech.scenario import Scenario
 from biomech.studies import Solution, solve
 from biomech.studies.batch import solve_all
+from biomech.studies.course import run_course
 from biomech.studies.layout import schema
 from biomech.studies.record import record
 from biomech.studies.solve import settings_of
@@ -236,3 +239,28 @@ def test_a_rod_of_fibres_needs_no_appliance() -> None:
 
     links = fibre_rod("wire", np.arange(4), law.law.section, pose_exp(np.array([[1.0, 0, 0, 0, 0, 0.1]] * 3)))
     assert np.abs(links.law.respond(links.law.rest, links.law.start()).stress).max() == 0.0
+
+
+def test_a_course_of_wires_with_memory_is_resumed_bit_for_bit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And every stage is found near the last one: the search from scratch, which would forget the path, is not needed."""
+
+    def from_scratch(*_: object) -> None:
+        raise AssertionError("searched from scratch")
+
+    monkeypatch.setattr(contacts, "newton", from_scratch)
+    visits = [{"after": "2 days"}, {"after": "5 days"}]
+    model = Scenario.parse({**BASE, "course": {"duration": "8 days", "visit": visits}})
+    whole = run_course(model, folder=tmp_path)
+    for file in sorted(tmp_path.iterdir())[1:]:
+        file.unlink()
+    again = run_course(model, folder=tmp_path)
+    assert [leg.resumed for leg in again.legs] == [True, False, False]
+    for one, other in zip(whole.legs, again.legs, strict=True):
+        assert np.array_equal(one.track.position, other.track.position)
+        for a, b in zip(one.track.memory, other.track.memory, strict=True):
+            assert all(np.array_equal(x, y) for x, y in zip(arrays_of(a), arrays_of(b), strict=True))
+    for one, other in zip(whole.readings, again.readings, strict=True):
+        assert np.array_equal(one.force, other.force) and np.array_equal(one.moment, other.moment)
+        assert one.wires == other.wires
+    row = whole.readings[0].of(12)
+    assert whole.readings[-1].force[row, 2] < 0.9 * whole.readings[0].force[row, 2]
