@@ -9,6 +9,7 @@ import numpy as np
 from biomech.errors import InputError
 from biomech.mechanics.poses import Array
 from biomech.surfaces.cutting import nearest_on, section
+from biomech.surfaces.likeness import check_axis
 from biomech.surfaces.source import Source, in_mm, unit_vector
 from biomech.surfaces.topology import Ruler, face_vectors
 from biomech.tooth.anatomy import Anatomy, jaw_sign, side_sign
@@ -111,6 +112,7 @@ def _long_axis(mesh: Mesh, source: Source, ruler: Ruler) -> tuple[Array, Array |
         way, line = unit_vector(two - one, "long_axis"), one
     else:
         way, line = unit_vector(np.asarray(source.long_axis, dtype=np.float64), "long_axis"), None
+    check_axis(way, _slimmest(mesh))
     ends = _end_sections(mesh, way)
     if ends[0] < _WRONG_WAY * ends[1]:
         raise InputError(

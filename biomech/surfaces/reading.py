@@ -147,6 +147,8 @@ def _polygons(cells: Any) -> list[Any]:
     """Return blocks of equal polygons of a VTK cell array; its lists are checked before anything follows them."""
     from vtkmodules.util.numpy_support import vtk_to_numpy
 
+    if cells is None:
+        raise InputError("is cut short or damaged: it holds points but no cells")
     start, corners = (
         np.asarray(vtk_to_numpy(a), dtype=np.int64)  # type: ignore[no-untyped-call]
         for a in (cells.GetOffsetsArray(), cells.GetConnectivityArray())

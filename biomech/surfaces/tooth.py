@@ -16,6 +16,7 @@ from biomech.surfaces.crest import crest_height
 from biomech.surfaces.crossing import crossings
 from biomech.surfaces.cutting import Height, clipped, clipped_with, rim_of
 from biomech.surfaces.landmarks import landmarks
+from biomech.surfaces.likeness import check_likeness
 from biomech.surfaces.offset import moved_out, vertex_normals
 from biomech.surfaces.quadrature import root_surface
 from biomech.surfaces.reading import read_mesh
@@ -101,15 +102,17 @@ def _made(
     signs = np.array([side_sign(number), 1.0, jaw_sign(number)])
     ligament = _mapped(root, signs)
     crown = clipped(mesh, lambda p: -p[..., 2])
+    width = float(np.ptp(crown.vertices[:, 0]))
+    likeness = check_likeness(number, handbook, width, sum(name.startswith("apex ") for name in marks) or 1)
     shape = Shape(
         crown=crown.mapped(signs),
         root=clipped(mesh, lambda p: p[..., 2]).mapped(signs),
         ligament=ligament,
-        width=float(np.ptp(crown.vertices[:, 0])),
+        width=width,
         volume=volume(mesh),
         source=f"{source.file.name}, in {source.unit}",
         notes=(*axes.notes, *said, crest, *creases),
-        repairs=(*outside.notes, *crossed),
+        repairs=(*outside.notes, *crossed, *likeness),
     )
     order = ("edge", "palatal cusp", "lingual cusp", "bracket", "cej", "crest", "furcation")
     names = [n for n in order if n in marks] + [n for n in marks if n.startswith("apex")]

@@ -7,7 +7,7 @@ import pytest
 from made_teeth import MESHES, SMALL, given_source, made, write_ascii_stl, write_stl
 
 from biomech.errors import BiomechError, FileError, InputError
-from biomech.surfaces import Crest, mesh_tooth
+from biomech.surfaces import Crest, Source, mesh_tooth
 
 
 @pytest.fixture(scope="module")
@@ -84,6 +84,7 @@ REFUSED = {
     "no side at all": (None, {"buccal": None}, r"give the bracket's point or the buccal direction"),
     "axis of one point": (None, {"long_axis": ((0.0, 0.0, 0.0), (0.0, 0.0, 0.01))}, r"long_axis: its two points are less than 0.1 mm apart"),
     "axis of no length": (None, {"long_axis": (0.0, 0.0, 0.0)}, r"long_axis = \[0.0, 0.0, 0.0\] is no direction"),
+    "axis across": (None, {"long_axis": (1.0, 0.0, 0.1)}, r"long_axis runs across the tooth: 84 deg"),
     "axis upside down": (None, {"long_axis": (0.0, 0.0, -1.0)}, r"slimmer at its crown's end .* turn it round"),
     "junction in the air": (None, {"cej": (0.0, 0.0, 30.0)}, r"cej = \(0, 0, 30\) mm lies beyond the ends of the tooth"),
     "unknown unit": (None, {"unit": "furlong"}, r"unit = 'furlong' is not known; allowed: mm, cm, m, um, in"),
@@ -100,6 +101,24 @@ def test_refused_in_one_line_with_reason_and_place(tmp_path, small, case):
     message = str(refused.value)
     assert len(message.splitlines()) == 1
     assert message.startswith(f"tooth 11, {path}: ")
+
+
+MOLAR = {"unit": "mm", "long_axis": (0.0, 0.0, 1.0), "buccal": (0.0, -1.0, 0.0), "cej": (0.0, 0.0, 0.0)}
+
+
+@pytest.mark.parametrize(
+    "number, text",
+    [(31, r"its crown is 10\.1 mm wide mesiodistally; allowed for tooth 31: 3\.0 to 8\.0 mm"), (11, "it has 3 roots; allowed for tooth 11: up to 2")],
+)
+def test_a_molar_is_no_incisor(number, text):
+    with pytest.raises(InputError, match=text):
+        mesh_tooth(number, Source(MESHES / "upper-molar.ply", **MOLAR))
+
+
+def test_an_unusual_number_of_roots_is_said():
+    assert mesh_tooth(16, Source(MESHES / "upper-molar.ply", **MOLAR)).shape.repairs == ()
+    said = mesh_tooth(36, Source(MESHES / "upper-molar.ply", **MOLAR)).shape.repairs
+    assert said == ("it has 3 roots, tooth 36 usually 2: is its number right?",)
 
 
 def test_values_that_mean_nothing_are_refused(tmp_path, small):
