@@ -8,6 +8,7 @@ through the layer are refined together; the limit and the order are those of the
 
 from __future__ import annotations
 
+import os
 import time
 
 import numpy as np
@@ -19,6 +20,7 @@ from biomech.solid.whole import whole
 from biomech.tooth import make_tooth
 from biomech.tooth.roots import Paraboloid
 
+os.environ["BIOMECH_CACHE"] = "off"
 ROOT = Paraboloid(3.9, 3.9, 13.0)
 NAMES = ("K_yy", "K_xx", "K_tor", "x_CR/L", "sigma2")
 MESHES = ((1.0, 2), (1.5, 3), (2.0, 4))

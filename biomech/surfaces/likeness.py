@@ -14,6 +14,8 @@ on the generated example teeth the two are within 4."""
 WIDTHS = (0.6, 1.6)
 """Mesiodistal width of a crown over the handbook's that is taken; measured crowns scatter by a tenth (common practice,
 no source)."""
+TURNED = 60.0
+"""Degrees about the long axis by which roots may lie otherwise than the handbook's before it is said. A convention."""
 FRONT, MOST = 3, 2
 """Incisors and canines, by their place from the midline, and the most roots one of them may have."""
 
@@ -48,3 +50,26 @@ def check_likeness(number: int, shape: Anatomy, width: float, roots: int) -> lis
     if roots == usual:
         return []
     return [f"it has {roots} root{'s' * (roots != 1)}, tooth {number} usually {usual}: is its number right?"]
+
+
+def check_sides(shape: Anatomy, apices: Array) -> list[str]:
+    """Return a note when the `apices` (R, 2), mesial and buccal, lie turned about the axis against the handbook's.
+
+    Of two roots the line through them is compared, of three the way to the one that stands apart.
+    """
+    if len(apices) != len(shape.roots) or len(apices) < 2:
+        return []
+    usual = np.array([[r.centre[0] * shape.md_cervix, r.centre[1] * shape.bl_cervix] for r in shape.roots])
+    one, two = (_way(places) for places in (usual, apices))
+    cosine = float(one @ two)
+    turned = float(np.degrees(np.arccos(np.clip(abs(cosine) if len(apices) == 2 else cosine, -1.0, 1.0))))
+    if turned <= TURNED:
+        return []
+    return [f"its roots lie turned by {turned:.0f} deg against the usual: are its buccal side and its number right?"]
+
+
+def _way(places: Array) -> Array:
+    """Return the direction (2,) from the middle of `places` (R, 2) to the one farthest from it."""
+    centred = places - places.mean(axis=0)
+    far = centred[int(np.linalg.norm(centred, axis=1).argmax())]
+    return np.asarray(far / max(float(np.linalg.norm(far)), 1e-12))

@@ -16,7 +16,7 @@ from biomech.surfaces.crest import crest_height
 from biomech.surfaces.crossing import crossings
 from biomech.surfaces.cutting import Height, clipped, clipped_with, rim_of
 from biomech.surfaces.landmarks import landmarks
-from biomech.surfaces.likeness import check_likeness
+from biomech.surfaces.likeness import check_likeness, check_sides
 from biomech.surfaces.offset import moved_out, vertex_normals
 from biomech.surfaces.quadrature import root_surface
 from biomech.surfaces.reading import read_mesh
@@ -103,7 +103,8 @@ def _made(
     ligament = _mapped(root, signs)
     crown = clipped(mesh, lambda p: -p[..., 2])
     width = float(np.ptp(crown.vertices[:, 0]))
-    likeness = check_likeness(number, handbook, width, sum(name.startswith("apex ") for name in marks) or 1)
+    apices = np.array([marks[name][:2] for name in marks if name.startswith("apex ")]).reshape(-1, 2)
+    likeness = [*check_likeness(number, handbook, width, max(1, len(apices))), *check_sides(handbook, apices)]
     shape = Shape(
         crown=crown.mapped(signs),
         root=clipped(mesh, lambda p: p[..., 2]).mapped(signs),

@@ -121,6 +121,14 @@ def test_an_unusual_number_of_roots_is_said():
     assert said == ("it has 3 roots, tooth 36 usually 2: is its number right?",)
 
 
+@pytest.mark.parametrize("file, number, turned", [("upper-molar", 16, 180), ("upper-molar", 16, 90), ("lower-molar", 46, 90)])
+def test_a_wrong_buccal_side_shows_in_the_roots(file, number, turned):
+    way = {180: (0.0, 1.0, 0.0), 90: (1.0, 0.0, 0.0)}[turned]
+    along = (0.0, 0.0, 1.0 if number < 30 else -1.0)
+    (said,) = mesh_tooth(number, Source(MESHES / f"{file}.ply", **MOLAR | {"buccal": way, "long_axis": along})).shape.repairs
+    assert float(said.split("turned by ")[1].split(" deg")[0]) == pytest.approx(turned, abs=15.0)
+
+
 def test_values_that_mean_nothing_are_refused(tmp_path, small):
     path = write_stl(tmp_path / "tooth.stl", *small)
     for thickness in (-0.2, 0.0, 5.0, float("nan")):
