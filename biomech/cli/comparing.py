@@ -181,7 +181,8 @@ def draw(found: Found, folder: Path, *, quiet: bool) -> list[Path]:
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @click.option("--vary", metavar="KEY=VALUES",
               help='Vary a key of one file, such as "bracket.prescription=A,B,C" or "wire.main.torque.16 + '
-              'wire.main.torque.26 = 0 deg, 18 deg buccal root". The first value is the reference.')  # fmt: skip
+              'wire.main.torque.26 = 0 deg, 18 deg buccal root"; values with commas in quotes. '
+              'The first value is the reference.')  # fmt: skip
 @click.option("--teeth", metavar="NUMBERS",
               help="Teeth in the tables and plots, such as 16,13.  [default: those that differ most]")  # fmt: skip
 @click.option("--out", metavar="FOLDER", type=click.Path(path_type=Path),

@@ -38,6 +38,14 @@ TOOTH = {
 }
 """Results of a tooth in the foreground that the table shows, in order, and what it calls them; crown and apex are those
 of the long axis."""
+MEMORY = {
+    "set_strain": "set strain",
+    "martensite_share": "martensite, share",
+    "force_left": "force left, share",
+    "set_when_taken_out_mm.right": "taken out, right end further out",
+    "set_when_taken_out_mm.left": "taken out, left end further out",
+}
+"""What the tables say of a wire with memory."""
 MOST = 6
 """Variants side by side in one table; more are put into further tables, each with the reference."""
 
@@ -80,6 +88,7 @@ def _whole(found: Comparison) -> dict[str, str]:
     out["arch.midline_to_left_mm"] = "midline to the left"
     for name in dict.fromkeys(n for s in found.solutions for n in s.wires):
         out[f"wires.{name}.peak_over_limit"] = f"wire {name}: stress over limit"
+        out |= {f"wires.{name}.memory.{key}": f"wire {name}: {words}" for key, words in MEMORY.items()}
     return out
 
 

@@ -15,6 +15,8 @@ TESTS = {
     "rotation of the whole against closed forms and an independent beam program; bending rates, V and step bends and "
     "two-bracket force systems against closed forms and published classes; sections against exact series and an "
     "independent program",
+    "memory": "wires with memory: corner points and loop of the superelastic law, plateau bending, springback and "
+    "plastic torsion against closed forms; no law creates energy; the laws' parameters themselves have no such test",
     "teeth": "teeth: root support and M/F ratios against closed forms; centres of resistance against published bands",
     "form": "arch form: perimeter and curvature against formulas",
     "holds": "slots, tubes and ties: force and stiffness of every law against its energy; torque play against the "
@@ -75,6 +77,7 @@ def _tests(solution: Solution, course: bool) -> Iterator[str]:
     """Yield what the program's tests compare with what, of the parts that this scenario uses."""
     used = {
         "wires": bool(solution.wires),
+        "memory": any(view.inner is not None for view in solution.wires.values()),
         "teeth": any(view.part.ligament is not None for view in solution.teeth.values()),
         "form": solution.scenario.arch.form != "straight",
         "holds": bool(solution.appliance.holds),

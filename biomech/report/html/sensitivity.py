@@ -56,7 +56,9 @@ def _parameters(solution: Solution) -> Iterator[tuple[str, list[int]]]:
     if appliance.ligament_group >= 0:
         yield "moduli of all ligaments", [appliance.ligament_group]
     for name, part in appliance.wires.items():
-        yield f"Young's modulus of wire '{name}'", [int(g) for g in np.unique(part.elements[:, 0])]
+        # of a wire with memory every stress is a factor higher, those at which it yields or transforms with the others
+        stiffness = "Young's modulus" if part.past is None else "modulus and limits alike"
+        yield f"{stiffness} of wire '{name}'", [int(g) for g in np.unique(part.elements[:, 0])]
 
 
 def _buccal(view: ToothView, twist: Array, mark: str) -> float:
