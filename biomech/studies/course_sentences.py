@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from biomech.errors import InputError
 from biomech.outputs._arch import PLACES
 from biomech.outputs.limits import Band
@@ -41,12 +43,13 @@ def course_sentences(found: CourseComparison) -> list[str]:
     out = [*_lengths(found)]
     alike = _alike(found)
     if alike:
-        return [*out, alike, *_limits(found)]
+        return [*out, alike, *_peaks(found), *_limits(found)]
     for tooth in found.teeth:
         for i in range(1, len(found.labels)):
             out += [*movement_sentences(found, tooth, i)]
         out += [*_forces(found, tooth)]
-    return [*out, *_widths(found), *_pace(found), *_rules(found), *_limits(found), *prescription_sentences(found)]
+    out += [*_peaks(found), *_widths(found), *_pace(found)]
+    return [*out, *_rules(found), *_limits(found), *prescription_sentences(found)]
 
 
 def movement_sentences(found: CourseComparison, tooth: int, i: int) -> Iterator[str]:
@@ -136,8 +139,27 @@ def _height(value: object) -> str:
 def _forces(found: CourseComparison, tooth: int) -> Iterator[str]:
     force = found.final(f"teeth.{tooth}.force_N.buccal").values
     moment = found.final(f"teeth.{tooth}.moment_at_bracket_N_mm.torque").values
-    pairs = [f"{f:+.2f} and {root(m)}" for f, m in zip(force, moment, strict=True) if isinstance(f, float)]
+    pairs = [f"{_signed(f)} and {root(m)}" for f, m in zip(force, moment, strict=True) if isinstance(f, float)]
     yield f"Buccal force (N) and torque moment (N.mm) left on {tooth} then: {_each(found, pairs)}."
+
+
+def _peaks(found: CourseComparison) -> Iterator[str]:
+    """Say which force was the largest on any tooth, of all wires and loads together, and when."""
+    peaks = []
+    for course in found.courses:
+        sizes = [np.linalg.norm(r.force, axis=1) for r in course.readings]
+        i = int(np.argmax([size.max() for size in sizes]))
+        at = int(np.argmax(sizes[i]))
+        peaks.append((float(sizes[i][at]), course.teeth[at], course.readings[i].day))
+    sizes_only = [size for size, _, _ in peaks]
+    if max(sizes_only) - min(sizes_only) > SAME_FORCE:
+        texts = [f"{size:.2f} at {tooth} on day {day:.0f}" for size, tooth, day in peaks]
+        yield f"The largest force on a tooth (N, its size): {_each(found, texts)}."
+
+
+def _signed(value: float) -> str:
+    """Return a number to two decimals with its sign, nothing as 0.00."""
+    return f"{value:+.2f}" if abs(value) >= 0.005 else "0.00"
 
 
 def _widths(found: CourseComparison) -> Iterator[str]:
@@ -146,7 +168,7 @@ def _widths(found: CourseComparison) -> Iterator[str]:
         rows = [_row(found, f"arch.width_change_mm.{place_key(place)}.{at}") for at in ("crown", "apex")]
         known = [r for r in rows if r is not None]
         if known and any(r.spread > SAME_MOVE for r in known):
-            texts = [["-" if not isinstance(v, float) else f"{v:+.2f}" for v in r.values] for r in known]
+            texts = [["-" if not isinstance(v, float) else _signed(v) for v in r.values] for r in known]
             pairs = [f"{a} and {b}" for a, b in zip(*texts, strict=True)]
             yield f"Width gained between the {PLACES[place]}s at crowns and apices, mm: {_each(found, pairs)}."
 

@@ -58,6 +58,18 @@ def test_ways_are_said_where_they_differ() -> None:
     assert "tip 1.0 deg lingually" in found[1] and "against 0 deg" in found[1]
 
 
+def test_the_largest_force_is_told_with_tooth_and_day_though_the_ends_are_alike() -> None:
+    course = compared().courses[0]
+    first = course.legs[0][0]
+    force = np.zeros_like(first.force)
+    force[first.of(12)] = [-3.0, 0.0, 4.0]
+    pulled = dataclasses.replace(course, legs=((dataclasses.replace(first, force=force), *course.legs[0][1:]), *course.legs[1:]))
+    found = course_sentences(pair(course, pulled))
+    assert found[0].startswith("The courses do the same")
+    assert found[1].startswith("The largest force on a tooth (N, its size): ")
+    assert found[1].endswith(", 5.00 at 12 on day 0 (9 deg buccal root).")
+
+
 def test_courses_that_do_the_same() -> None:
     course = compared().courses[0]
     assert course_sentences(pair(course, course))[0].startswith("The courses do the same: after 42 days no crown")
