@@ -8,6 +8,7 @@ nearly incompressible ligament, has a scale of its own.
 from __future__ import annotations
 
 from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -30,6 +31,7 @@ _EVENED = 4  # times that values beside the rim are evened out
 LEVELS = 21
 TITLES = ("hydrostatic", "across the layer", "shear along the layer")
 _SIZE, _DOTS = (12.0, 5.4), 100
+_LINE = 145  # characters of a title that fit into a line
 
 
 def scales_of(found: LoadedLigament) -> tuple[float, float]:
@@ -91,7 +93,7 @@ def stress_map(found: LoadedLigament, path: Path, scale: float, shear: float) ->
     add_bar(figure, drawn[0], panels[:2], (-scale, scale), "kPa, tension positive")
     add_bar(figure, drawn[2], panels[2:], (0.0, shear), "kPa")
     left_out = "; sides of roots that face the long axis are left out" if several else ""
-    figure.suptitle(title_of(found).replace("\n", f"{left_out}\n"), fontsize=11)
+    figure.suptitle(title_of(found, left_out), fontsize=11)
     return write_beside(path, lambda draft: figure.savefig(draft, format="png", dpi=_DOTS))
 
 
@@ -114,7 +116,7 @@ def surface_picture(found: LoadedLigament, path: Path, scale: float) -> Path:
         panel.set_title(f"from the {name} side", fontsize=11)
         panel.set_axis_off()
     add_bar(figure, ScalarMappable(Normalize(-scale, scale), COLOURS), panels, (-scale, scale), "kPa, tension positive")
-    figure.suptitle("Hydrostatic. " + title_of(found), fontsize=11)
+    figure.suptitle(title_of(found, "; hydrostatic stress"), fontsize=11)
     return write_beside(path, lambda draft: figure.savefig(draft, format="png", dpi=_DOTS))
 
 
@@ -150,14 +152,14 @@ def _shown(found: LoadedLigament) -> tuple[Array, Array, Array]:
     return 1e3 * layer.hydrostatic, 1e3 * layer.normal, 1e3 * layer.shear
 
 
-def title_of(found: LoadedLigament) -> str:
-    """Return two lines: the tooth and its load; the ligament and the caution."""
+def title_of(found: LoadedLigament, more: str = "") -> str:
+    """Return the tooth, its load and `more`; then the ligament and the caution: lines that fit the pictures."""
     tooth, law = found.support.tooth, found.support.ligament
-    return (
-        f"Tooth {tooth.number}, {tooth.name}: {found.load.words}\n{law.name} ligament, young {law.young:g} MPa, "
-        f"poisson {law.poisson:g}, thickness {law.thickness:g} mm. For teaching, research and sanity checks; "
-        "no medical device"
-    )
+    return "\n".join((
+        *wrap(f"Tooth {tooth.number}, {tooth.name}: {found.load.words}{more}", _LINE),
+        f"{law.name} ligament, young {law.young:g} MPa, poisson {law.poisson:g}, thickness {law.thickness:g} mm. "
+        "For teaching, research and sanity checks; no medical device",
+    ))  # fmt: skip
 
 
 def add_bar(figure: Any, drawn: Any, panels: Any, ends: tuple[float, float], words: str) -> None:

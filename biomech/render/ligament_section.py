@@ -52,8 +52,8 @@ def section_picture(found: LoadedLigament, path: Path, scale: float, shear: floa
         _frame(panel, title, tooth, points)
     add_bar(figure, drawn[0], panels[:3], (-scale, scale), "kPa, tension positive")
     add_bar(figure, drawn[3], panels[3:], (0.0, along), "kPa")
-    note = f"Buccolingual section through the long axis, ligament drawn {factor} times as thick. "
-    figure.suptitle(note + title_of(found), fontsize=10)
+    note = f"; buccolingual section through the long axis, ligament drawn {factor} times as thick"
+    figure.suptitle(title_of(found, note), fontsize=11)
     return write_beside(path, lambda draft: figure.savefig(draft, format="png", dpi=_DOTS))
 
 
