@@ -20,6 +20,7 @@ from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import GREY, canvas, fit, legend, note, save, styles
 from biomech.render.plots import RATIOS, TIPS, varied
 from biomech.scenario.course import MONTH
+from biomech.studies.course_shown import shown_way
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -100,11 +101,12 @@ def tip_plot(found: CourseComparison, tooth: int) -> Figure:
 
 
 def forces_plot(found: CourseComparison, tooth: int) -> Figure:
-    """Return buccal force and torque moment left on a tooth over time."""
+    """Return force (buccal, or along which it is pulled far more) and torque moment left on a tooth over time."""
+    way, word = shown_way([r for c in found.courses for r in c.readings], tooth)
     figure, panels = canvas(2, f"Force and torque left on tooth {tooth}, by {varied(found)}")
-    _draw(found, panels[0], [np.array([r.force[r.of(tooth), 1] for r in c.readings]) for c in found.courses])
+    _draw(found, panels[0], [np.array([r.force[r.of(tooth), way] for r in c.readings]) for c in found.courses])
     _draw(found, panels[1], [np.array([r.moment[r.of(tooth), 0] for r in c.readings]) for c in found.courses])
-    panels[0].set_ylabel("force (N)\n+ buccal")
+    panels[0].set_ylabel(f"force (N)\n+ {word}")
     panels[1].set_ylabel("torque moment (N.mm)\n+ buccal root")
     return _finish(found, figure, panels)
 

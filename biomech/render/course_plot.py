@@ -66,15 +66,15 @@ def _widths(course: Course, panel: Axes) -> list[np.ndarray]:
 
 
 def _movement(course: Course, panel: Axes) -> list[np.ndarray]:
-    number = shown_tooth(course)
-    i, (way, word) = course.readings[0].of(number), shown_way(course, number)
+    number = shown_tooth(course.readings)
+    i, (way, word) = course.readings[0].of(number), shown_way(course.readings, number)
     panel.set_ylabel(f"tooth {number}\n{word} (mm)")
     moved = {"crown": [float(r.crown[i, way]) for r in course.readings]}
     return _curves(course, panel, {**moved, "apex": [float(r.apex[i, way]) for r in course.readings]})
 
 
 def _force(course: Course, panel: Axes) -> list[np.ndarray]:
-    number = shown_tooth(course)
-    i, (way, word) = course.readings[0].of(number), shown_way(course, number)
+    number = shown_tooth(course.readings)
+    i, (way, word) = course.readings[0].of(number), shown_way(course.readings, number)
     panel.set_ylabel(f"force on {number}\n{word} (N)")
     return _curves(course, panel, {"all wires": [float(r.force[i, way]) for r in course.readings]})

@@ -22,13 +22,17 @@ from biomech.studies.variants import Variant
 MIRRORED = 0.01
 """mm by which a tooth and its fellow on the other side may differ and still count as moving alike: steps err."""
 
+ENDS_ALIKE, PULLED = 0.1, 0.5
+"""Where teeth end within so many mm of each other, but forces differ by more N on the way, these are looked at too."""
+
 
 @dataclass(frozen=True)
 class CourseComparison:
     """Variants and their courses, the first being the reference of all differences.
 
     `keys` that were varied (none for a comparison of files); `teeth` in the foreground: those asked for, else those the
-    keys name, else the one whose buccolingual movement differs most at the end; `stops` the times of the tables;
+    keys name, else the one whose buccolingual movement differs most at the end, after the one with the largest force of
+    those whose largest forces differ, where the ends hardly do; `stops` the times of the tables;
     `seconds` of all.
     """
 
@@ -111,9 +115,9 @@ def compare_courses(
     courses = run_all(variants, jobs=jobs, folder=folder, progress=progress)
     planned = [duration(v) for v in variants]
     stops = usual(courses, planned) if at is None else read_stops(at, courses, planned)
-    foreground = _foreground(courses, keys, teeth)
+    front = foreground(courses, keys, teeth)
     seconds = time.perf_counter() - begin
-    return CourseComparison(tuple(variants), tuple(courses), tuple(keys), foreground, tuple(stops), seconds)
+    return CourseComparison(tuple(variants), tuple(courses), tuple(keys), front, tuple(stops), seconds)
 
 
 def have_courses(variants: Sequence[Variant]) -> bool:
@@ -151,7 +155,8 @@ def common_teeth(courses: Sequence[Curves]) -> list[int]:
     return [n for n in courses[0].teeth if all(n in c.teeth for c in courses)]
 
 
-def _foreground(courses: Sequence[Curves], keys: Sequence[str], teeth: Sequence[int] | None) -> tuple[int, ...]:
+def foreground(courses: Sequence[Curves], keys: Sequence[str], teeth: Sequence[int] | None) -> tuple[int, ...]:
+    """Return the teeth that stand in the foreground, see CourseComparison; `teeth` those asked for."""
     if teeth:
         return tuple(dict.fromkeys(teeth))
     common = common_teeth(courses)
@@ -161,7 +166,16 @@ def _foreground(courses: Sequence[Curves], keys: Sequence[str], teeth: Sequence[
         amount = {n: buccal_spread(courses, n) for n in common}
         # a fellow that does the same up to the errors of the steps must not win by them
         named = [next(n for n in common if amount[n] >= max(amount.values()) - MIRRORED)]
+        peaks = {n: peaks_of(courses, n) for n in common}
+        pulled = [n for n in common if float(np.ptp(peaks[n])) > PULLED]
+        if pulled and max(amount.values()) < ENDS_ALIKE:
+            named = list(dict.fromkeys([max(pulled, key=lambda n: max(peaks[n])), *named]))
     return tuple(n for i, n in enumerate(named) if not any(alike(courses, n, m) for m in named[:i]))
+
+
+def peaks_of(courses: Sequence[Curves], number: int) -> list[float]:
+    """Return the largest force on a tooth in each course, N, whatever its direction."""
+    return [float(max(np.linalg.norm(r.force[r.of(number)]) for r in c.readings)) for c in courses]
 
 
 def movement_spread(courses: Sequence[Curves], number: int) -> float:

@@ -14,7 +14,7 @@ from courses import KEY, VALUES, compared, folder, scenario
 from biomech.errors import InputError, SolveError
 from biomech.scenario import Scenario
 from biomech.studies import parallel
-from biomech.studies.compare_courses import check, compare_courses, fellow, have_courses
+from biomech.studies.compare_courses import check, compare_courses, fellow, foreground, have_courses
 from biomech.studies.course import run_course
 from biomech.studies.curves import Curves, curves
 from biomech.studies.stops import name_of, read_stops, state_at
@@ -241,3 +241,15 @@ def _dies(pipe: Any, *_: object) -> None:
 
 def _crashes(pipe: Any, *_: object) -> None:
     pipe.send(("crashed", "ZeroDivisionError"))
+
+
+def test_a_tooth_that_is_pulled_otherwise_stands_in_front_though_the_ends_are_alike() -> None:
+    course = compared().courses[0]
+    first = course.legs[0][0]
+    force = first.force.copy()
+    force[first.of(12)] = [0.0, 0.0, 5.0]
+    legs = ((dataclasses.replace(first, force=force), *course.legs[0][1:]), *course.legs[1:])
+    pulled = dataclasses.replace(course, legs=legs)
+    assert foreground([course, pulled], ["wire.main.alloy"], None)[0] == 12
+    assert foreground([course, course], ["wire.main.alloy"], None)[0] == first.teeth[0]
+    assert foreground([course, pulled], ["wire.main.torque.11"], None) == (11,)

@@ -15,11 +15,6 @@ from biomech.studies.course_shown import shown_tooth, shown_way
 TEETH = (17, 16, 13, 11)
 
 
-def course(*moments):
-    """A course of moments, each the forces (mesial, buccal, occlusal) of teeth by number, N."""
-    return SimpleNamespace(readings=[reading(forces) for forces in moments])
-
-
 def reading(forces, raised=()):
     force, crown = np.zeros((len(TEETH), 3)), np.zeros((len(TEETH), 3))
     for number, values in forces.items():
@@ -31,7 +26,7 @@ def reading(forces, raised=()):
 
 @pytest.mark.parametrize(
     ("moments", "tooth", "way"),
-    [
+    [  # moments, each the forces (mesial, buccal, occlusal) of teeth by number, N
         ([{16: (0, 1.1, 0.2), 11: (0, -2, 0)}, {16: (0, 0.3, 0)}], 16, "buccal"),
         ([{16: (0, 0.01, 0), 13: (-2.4, 0.04, 7.2)}, {16: (0, 0.03, 0), 13: (0, 1, 0)}], 13, "occlusal"),
         ([{16: (0, 0, 0)}, {11: (0, -2, 0.5)}], 11, "buccal"),
@@ -39,7 +34,7 @@ def reading(forces, raised=()):
     ],
 )
 def test_the_molar_unless_it_tells_nothing(moments, tooth, way):
-    found = course(*moments)
+    found = [reading(forces) for forces in moments]
     assert shown_tooth(found) == tooth
     assert shown_way(found, tooth)[1] == way
 

@@ -94,7 +94,7 @@ def _told(flags: Sequence[Flag]) -> list[str]:
 
 def _summary(course: Course) -> Raw:
     """Return widths and the tooth in the foreground at every visit as found, and at the end."""
-    before, n = measures_before(course), shown_tooth(course)
+    before, n = measures_before(course), shown_tooth(course.readings)
     at, place = course.readings[0].of(n), next((p for p in (6, 3) if p in before.widths), None)
     stops = [(str(v.number), v.before) for v in course.visits if v.before is not None]
     rows: list[list[object]] = []
@@ -158,8 +158,8 @@ def _widths(course: Course) -> Raw | None:
 
 def _tooth(course: Course) -> Iterator[Raw]:
     """Yield curves of the tooth in the foreground, along the way in which it is pulled."""
-    readings, n = course.readings, shown_tooth(course)
-    at, (way, word) = readings[0].of(n), shown_way(course, n)
+    readings, n = course.readings, shown_tooth(course.readings)
+    at, (way, word) = readings[0].of(n), shown_way(course.readings, n)
     moved = [
         ("crown", _curve(course, lambda i: float(readings[i].crown[at, way]))),
         ("apex", _curve(course, lambda i: float(readings[i].apex[at, way]))),
