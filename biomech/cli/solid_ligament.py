@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from biomech.studies.ligament import Load
     from biomech.tooth.model import Tooth
 
-_KEYS = ("load", "scenario", "out", "scale", "shear_scale", "waist")
+_KEYS = ("load", "scenario", "out", "scale", "shear_scale", "waist", "deformable", "bone")
 _OPTIONS = (
     click.option("--solid", is_flag=True, help="The ligament as a solid: any Poisson's ratio, and its stress."),
     click.option("--load", metavar="NAME=VALUE", multiple=True,
@@ -27,6 +27,10 @@ _OPTIONS = (
     click.option("--scale", metavar="PRESSURE",
                  help='With --out: stress at the ends of the colours, such as "10 kPa", to compare pictures.'),
     click.option("--shear-scale", metavar="PRESSURE", help="With --out: the same for shear."),
+    click.option("--deformable", is_flag=True,
+                 help="With --solid: also what the tooth itself gives at the bracket, dentine and enamel; one root."),
+    click.option("--bone", metavar="LENGTH",
+                 help='With --deformable: bone around the socket that gives too, such as "4 mm".  [default: rigid]'),
     click.option("--waist", type=float,
                  help="With --solid: thickness in the middle of the root over the mean; 1 uniform, 0.66 hourglass."),
 )  # fmt: skip
@@ -78,11 +82,19 @@ def run_solid(name: str, own: Mapping[str, Any], tooth: Callable[[], tuple[Tooth
     else:
         made, layer = tooth()
         load = load_at_bracket(made, read_load(own.get("load", ("buccal=1 N",))))
+    bone = _bone(own)
     scales = [_kilopascal(key, own) for key in ("scale", "shear_scale")]
     fine = 2.0 if "out" in own else 1.5  # percentiles want more places than a stiffness, pictures more again
+    if "deformable" in own and own.get("waist", 1.0) != 1.0:
+        raise InputError("--waist has no meaning with --deformable: there the ligament is uniform")
     found = loaded_ligament(made, layer, load, waist=own.get("waist", 1.0), fineness=fine)
     console = terminal()
     print_ligament(found, console)
+    if "deformable" in own:
+        from biomech.report.ligament import compliance_table
+        from biomech.studies.ligament import bracket_compliances
+
+        console.print(compliance_table(bracket_compliances(made, layer, bone)))
     if "out" in own:
         from biomech.render.ligament import write_ligament
 
@@ -122,4 +134,21 @@ def _kilopascal(key: str, own: Mapping[str, Any]) -> float | None:
         raise InputError(f'--{option} "{own[key]}": {error}') from None
     if not value > 0.0:
         raise InputError(f'--{option} "{own[key]}": allowed: above 0')
+    return value
+
+
+def _bone(own: Mapping[str, Any]) -> float:
+    """Return the bone around the socket, mm; 0 where none is given."""
+    from biomech import units
+
+    if "bone" not in own:
+        return 0.0
+    if "deformable" not in own:
+        raise InputError("--bone has no meaning without --deformable")
+    try:
+        value = units.read("length", own["bone"])
+    except InputError as error:
+        raise InputError(f'--bone "{own["bone"]}": {error}') from None
+    if not 0.5 <= value <= 20.0:
+        raise InputError(f'--bone "{own["bone"]}": allowed: 0.5 to 20 mm')
     return value

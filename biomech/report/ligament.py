@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -82,3 +82,12 @@ def notes(found: LoadedLigament) -> Iterator[str]:
         f"Solid model: rigid tooth and socket, {len(solid.mesh.hexes)} elements of 20 nodes, {solid.unknowns} "
         f"unknowns, forces balanced to {solid.residual:.0e}"
     )
+
+
+def compliance_table(found: Mapping[str, Array]) -> Table:
+    """Return what the bracket gives by model of the tooth, see biomech.studies.ligament.bracket_compliances."""
+    out = table("What the bracket gives under small loads, um per N", "", "mesial", "buccal", "occlusal")
+    places = decimals(float(value) for row in found.values() for value in row)
+    for name, row in found.items():
+        out.add_row(name, *(number(float(value), places) for value in row))
+    return out

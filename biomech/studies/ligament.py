@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
 
 from biomech.appliance.words import turn, vector
+from biomech.cache import cached
 from biomech.errors import InputError
 from biomech.ligaments import Ligament
 from biomech.mechanics.poses import Array
 from biomech.solid import MidLayer, SolidSupport, stresses, support
 from biomech.solid.loaded import under_wrench
+from biomech.solid.support import embedded_root
 from biomech.studies.support import PLANES, ToothSupport
 from biomech.tooth.model import Tooth
 from biomech.tooth.ratios import moment_to_force
@@ -108,3 +110,37 @@ def loaded_ligament(
         return LoadedLigament(small, found, load, motion, stresses(found, motion), everywhere)
     at_rest = under_wrench(found, load.wrench)
     return LoadedLigament(small, found, load, at_rest.motion, at_rest.layer, at_rest.stress)
+
+
+def bracket_compliances(tooth: Tooth, layer: Ligament, bone: float = 0.0) -> dict[str, Array]:
+    """Return by name what the bracket gives (3,), um per N mesially, buccally and occlusally, under small loads.
+
+    The tooth rigid, the tooth itself deformable, and with `bone` mm of it around the socket that too; see
+    biomech.solid.whole. From the cache on disk where it was computed before. Raises InputError for teeth of several
+    roots or from a surface file.
+    """
+    from biomech.solid.whole import at_bracket, whole
+
+    if tooth.shape is not None:
+        raise InputError(f"tooth {tooth.number}: a tooth from a surface file stays rigid; deformable are single-rooted "
+                         "teeth of the handbook")  # fmt: skip
+    root = embedded_root(tooth)
+    inputs = {
+        "root": asdict(root), "anatomy": asdict(tooth.anatomy), "sizes": [tooth.crown_length, tooth.bracket_height],
+        "level": tooth.bone_level, "number": tooth.number, "whole": [asdict(part) for part in tooth.roots],
+        "young": layer.young, "poisson": layer.poisson, "thickness": layer.thickness,
+    }  # fmt: skip
+    names: dict[str, float | None] = {"rigid tooth": None, "deformable tooth": 0.0}
+    if bone > 0.0:
+        names[f"the same in {bone:g} mm of bone"] = bone
+    out = {}
+    for name, around in names.items():
+
+        def found(around: float | None = around) -> dict[str, Array]:
+            if around is None:
+                return {"compliance": at_bracket(support(tooth, layer).compliance, tooth)}
+            return {"compliance": whole(tooth, layer, bone=around).compliance}
+
+        matrix = cached("bracket", {**inputs, "bone": around}, found)["compliance"]
+        out[name] = 1e3 * np.diag(matrix)[:3]
+    return out

@@ -122,6 +122,16 @@ def test_values_at_gauss_points_are_carried_to_corners():
     assert at_corners(inside, np.arange(8)[None], 9)[:8] == pytest.approx(CORNERS @ linear.T + 4.0)
 
 
+def test_what_the_tooth_itself_gives_is_added(capsys):
+    assert run("tooth", "31", "--solid", "--law", "linear", "--young", "0.68 MPa", "--poisson", "0.49", "--deformable") == 0
+    out = capsys.readouterr().out
+    rigid, soft = (
+        np.array([float(x) for x in next(line for line in out.splitlines() if line.strip().startswith(name)).split()[2:]])
+        for name in ("rigid tooth", "deformable tooth")
+    )
+    assert (soft > rigid).all() and 0.1 < soft[1] - rigid[1] < 3.0  # um per N; some 0.2 for a stout incisor
+
+
 def test_a_load_beyond_small_strains_is_said():
     from biomech.report.ligament import notes
 
@@ -145,6 +155,9 @@ WRONG = {
     "nu of a half": (["11", "--solid", "--poisson", "0.5"], "poisson = 0.5 cannot be used; allowed: 0 to 0.4999"),
     "thickness": (["11", "--solid", "--thickness", "-0.2 mm"], "thickness = -0.2 cannot be used"),
     "crest": (["11", "--solid", "--bone-level", "14 mm"], "tooth 11: bone level 14 mm"),
+    "bone alone": (["11", "--solid", "--bone", "4 mm"], "--bone has no meaning without --deformable"),
+    "bone of nothing": (["11", "--solid", "--deformable", "--bone", "0 mm"], '--bone "0 mm": allowed: 0.5 to 20 mm'),
+    "deformable alone": (["11", "--deformable"], "--deformable has no meaning without --solid"),
     "nearly incompressible file": (
         [str(Path(__file__).parents[2] / "meshes" / "lower-incisor.ply"), "--number", "41", "--unit", "mm", "--buccal", "0,-1,0",
          "--solid", "--poisson", "0.499"],
