@@ -11,6 +11,7 @@ from biomech.report.words import NONE, decimals, number, table
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import course_record, measures_before
 from biomech.studies.solve import CAUTION
+from biomech.studies.warnings import memory_words
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -54,6 +55,8 @@ def print_course(course: Course, console: Console) -> None:
     _show(console, arch_table(course))
     for name in dict.fromkeys(name for visit in course.visits for name in visit.after.wires):
         _show(console, wire_table(course, name))
+    if any(wire.remembers for reading in course.readings for wire in reading.wires.values()):
+        list_lines(console, "Wires that remember", memory_lines(course))
     list_lines(console, "Can it be trusted", trust_lines(course))
     list_lines(console, "Warnings", list(course.warnings) or ["none"])
     marked = list(expectation_lines(course_record(course)["expectations"]))
@@ -195,6 +198,14 @@ def _kept(wire: WireLeft | None) -> str:
     if wire is None:
         return NONE
     return f"{100 * wire.largest:.{2 if wire.reading == 'set' else 0}f} %"
+
+
+def memory_lines(course: Course) -> Iterator[str]:
+    """Yield in words what every wire with memory keeps and still delivers, at the start and at the end."""
+    for when, i in (("start", 0), ("end", -1)):
+        for name, view in course.solution_at(i).wires.items():
+            if view.inner is not None:
+                yield from (f"{when}: {text}" for text in memory_words(name, view.inner))
 
 
 def trust_lines(course: Course) -> Iterator[str]:
