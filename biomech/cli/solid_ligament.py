@@ -71,8 +71,8 @@ def run_solid(name: str, own: Mapping[str, Any], tooth: Callable[[], tuple[Tooth
     `own`: options as given; `tooth` makes the tooth and its ligament where no scenario gives them.
     """
     from biomech.report import terminal
-    from biomech.report.ligament import print_ligament
-    from biomech.studies.ligament import load_at_bracket, load_of_scenario, loaded_ligament
+    from biomech.report.ligament import compliance_table, print_ligament
+    from biomech.studies.ligament import bracket_compliances, load_at_bracket, load_of_scenario, loaded_ligament
     from biomech.tooth.anatomy import check_number
 
     load: Load
@@ -89,12 +89,10 @@ def run_solid(name: str, own: Mapping[str, Any], tooth: Callable[[], tuple[Tooth
         raise InputError("--waist has no meaning with --deformable: there the ligament is uniform")
     found = loaded_ligament(made, layer, load, waist=own.get("waist", 1.0), fineness=fine)
     console = terminal()
+    gives = bracket_compliances(made, layer, bone) if "deformable" in own else None
     print_ligament(found, console)
-    if "deformable" in own:
-        from biomech.report.ligament import compliance_table
-        from biomech.studies.ligament import bracket_compliances
-
-        console.print(compliance_table(bracket_compliances(made, layer, bone)))
+    if gives is not None:
+        console.print(compliance_table(gives))
     if "out" in own:
         from biomech.render.ligament import write_ligament
 
