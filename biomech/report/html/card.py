@@ -16,6 +16,9 @@ from biomech.studies.warnings import memory_words
 MARKS = {"below": "▽ below", "within": "● within", "above": "▲ above"}
 """Place against a band: a shape and a word, so that no colour is needed."""
 
+BOOK = "textbook table"
+"""In the sources of bands that are told in one line; all sources stand below the report's results."""
+
 
 def card(solution: Solution, label: str, caution: str) -> Raw:
     """Return the force card of a solution."""
@@ -101,11 +104,12 @@ def _uncovered(solution: Solution, found: Mapping[int, list[tuple[Band, float]]]
     lines: list[Any] = []
     if bare:
         lines.append(f"No band is published for the movement of tooth {', '.join(bare)}.")
-    weak = [
-        f"{band.name}: {band.source}" for band in used.values() if "memory" in band.source or "abstract" in band.source
-    ]
+    weak = [band for band in used.values() if "memory" in band.source or "abstract" in band.source]
+    book = [band.name for band in weak if BOOK in band.source]
     lines.append("There is no evidence for one best force; the bands are for orientation.")
-    lines += [f"Weakly sourced: {text}." for text in weak]
+    if book:
+        lines.append(f"Weakly sourced, {BOOK} from memory: {', '.join(book)}.")
+    lines += [f"Weakly sourced: {band.name}: {band.source}." for band in weak if band.name not in book]
     lines.append("Tip and rotation are not held against any band, mesial forces only against the upper end of one.")
     lines.append("Root resorption, gingiva and the outcome of a treatment are not computed.")
     rigid = [str(n) for n, view in solution.teeth.items() if _held(view)]
