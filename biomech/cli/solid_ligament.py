@@ -72,7 +72,13 @@ def run_solid(name: str, own: Mapping[str, Any], tooth: Callable[[], tuple[Tooth
     """
     from biomech.report import terminal
     from biomech.report.ligament import compliance_table, print_ligament
-    from biomech.studies.ligament import bracket_compliances, load_at_bracket, load_of_scenario, loaded_ligament
+    from biomech.studies.ligament import (
+        bracket_compliances,
+        deformable_root,
+        load_at_bracket,
+        load_of_scenario,
+        loaded_ligament,
+    )
     from biomech.tooth.anatomy import check_number
 
     load: Load
@@ -84,6 +90,8 @@ def run_solid(name: str, own: Mapping[str, Any], tooth: Callable[[], tuple[Tooth
         load = load_at_bracket(made, read_load(own.get("load", ("buccal=1 N",))))
     bone = _bone(own)
     scales = [_kilopascal(key, own) for key in ("scale", "shear_scale")]
+    if "deformable" in own:
+        deformable_root(made)
     fine = 2.0 if "out" in own else 1.5  # percentiles want more places than a stiffness, pictures more again
     if "deformable" in own and own.get("waist", 1.0) != 1.0:
         raise InputError("--waist has no meaning with --deformable: there the ligament is uniform")

@@ -20,6 +20,7 @@ from biomech.studies.support import PLANES, ToothSupport
 from biomech.tooth.model import Tooth
 from biomech.tooth.ratios import moment_to_force
 from biomech.tooth.resistance import centre_of_resistance
+from biomech.tooth.roots import Paraboloid
 
 FORCES = ("mesial", "buccal", "occlusal")
 """Components of a force at the bracket, N."""
@@ -121,10 +122,7 @@ def bracket_compliances(tooth: Tooth, layer: Ligament, bone: float = 0.0) -> dic
     """
     from biomech.solid.whole import at_bracket, whole
 
-    if tooth.shape is not None:
-        raise InputError(f"tooth {tooth.number}: a tooth from a surface file stays rigid; deformable are single-rooted "
-                         "teeth of the handbook")  # fmt: skip
-    root = embedded_root(tooth)
+    root = deformable_root(tooth)
     inputs = {
         "root": asdict(root), "anatomy": asdict(tooth.anatomy), "sizes": [tooth.crown_length, tooth.bracket_height],
         "level": tooth.bone_level, "number": tooth.number, "whole": [asdict(part) for part in tooth.roots],
@@ -144,3 +142,11 @@ def bracket_compliances(tooth: Tooth, layer: Ligament, bone: float = 0.0) -> dic
         matrix = cached("bracket", {**inputs, "bone": around}, found)["compliance"]
         out[name] = 1e3 * np.diag(matrix)[:3]
     return out
+
+
+def deformable_root(tooth: Tooth) -> Paraboloid:
+    """Return the embedded root of a tooth that can be deformable; InputError for several roots and surface files."""
+    if tooth.shape is not None:
+        raise InputError(f"tooth {tooth.number}: a tooth from a surface file stays rigid; deformable are single-rooted "
+                         "teeth of the handbook")  # fmt: skip
+    return embedded_root(tooth)
