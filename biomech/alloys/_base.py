@@ -164,7 +164,7 @@ def within(temperature: float, low: float, high: float, name: str) -> None:
     """Raise InputError unless the temperature, C, is finite and within the range of alloy `name`."""
     if not (math.isfinite(temperature) and low <= temperature <= high):
         allowed = f"must be within {low:.4g} and {high:.4g} C"
-        raise InputError(f"temperature = {temperature!r} C of alloy '{name}': {allowed}")
+        raise InputError(f"temperature = {temperature:.6g} C of alloy '{name}': {allowed}")
 
 
 REGISTRY: Registry[Alloy] = Registry("alloy", "biomech.alloys")

@@ -21,6 +21,8 @@ from biomech.mechanics.poses import Pose, pose_exp, pose_log
 
 Progress = Callable[[str, float], None]
 _HALVINGS = 10
+UNKNOWN = 0.05
+"""Fibre strain from which a wire without a known strain at break is doubted. Assumed."""
 _ZERO_STEPS = 40
 _ZERO = 1e-6
 """Reading, as a part of that before, and share of a step, that count as none."""
@@ -262,6 +264,11 @@ def _curve(rig: Rig, points: list[_Point], legs: list[int], permanent: float | N
     if worst > limit:
         warnings.setdefault(
             f"largest fibre strain {worst:.3g} is beyond what the law holds for ({limit:.3g}); it may break"
+        )
+    elif not np.isfinite(limit) and worst > UNKNOWN:
+        warnings.setdefault(
+            f"largest fibre strain {100 * worst:.0f} %: at which strain this alloy breaks is not known to the program, "
+            "and its curve is assumed there; a real wire may kink or break"
         )
     return Curve(
         rig.name, rig.specimen.label, rig.quantity, rig.unit, rig.reading, rig.reading_unit, rig.one_sided,

@@ -196,15 +196,17 @@ def numbers(setup: Setup, curve: Curve) -> list[Number]:
     out += _readings(setup, curve, 0, "loading", scale, unit)
     if curve.way_back is not None:
         out += _readings(setup, curve, curve.way_back, "unloading", scale, unit)
-        out.append(Number(f"permanent {curve.quantity}, {unit}", _scaled(curve.permanent, scale)))
-    out += [Number(f"largest {curve.reading_name}, {curve.reading_unit}", float(curve.reading.max()))]
+        name = f"permanent {curve.quantity}, {unit}" if unit else f"permanent {curve.quantity}"
+        out.append(Number(name, _scaled(curve.permanent, scale)))
+    largest = float(curve.reading[np.argmax(np.abs(curve.reading))])
+    out += [Number(f"largest {curve.reading_name}, {curve.reading_unit}", largest)]
     for name, values in curve.also.items():
         full = int(np.argmax(np.abs(curve.x)))
         out.append(Number(f"{name}, at the whole angles", float(values[full])))
     if curve.changes_temperature:
         out += _ends(setup, curve, scale, unit)
     strain = None if np.isnan(curve.strain).all() else 100 * float(np.nanmax(curve.strain))
-    return [*out, Number("largest fibre strain, %", strain)]
+    return [*out, Number("largest axial fibre strain, %", strain)]
 
 
 def _readings(setup: Setup, curve: Curve, leg: int, word: str, scale: float, unit: str) -> list[Number]:

@@ -285,3 +285,4 @@ def test_every_rig_gives_numbers(setup, wire):
     read = numbers(setup, found)
     assert all(n.value is None or np.isfinite(n.value) for n in read)
     assert found.permanent == pytest.approx(0.0, abs=1e-6)  # elastic: nothing is left
+    assert not any(n.name.endswith(", ") or n.name.endswith(",") for n in read)
