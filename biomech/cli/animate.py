@@ -129,7 +129,8 @@ def _run_one(file: Path, store: Path | None) -> CourseData:
 @click.command(short_help="A film: teeth under different loads, or courses, side by side.")
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="FILE...")
 @click.option("--tooth", metavar="NUMBER",
-              help="Tooth to look at.  [default: that which moves most; for courses the first molars]")  # fmt: skip
+              help="Tooth to look at.  [default: that which moves most, of several scenarios most differently; "
+              "for courses the first molars]")  # fmt: skip
 @click.option("--out", metavar="FILE.mp4|.gif", type=click.Path(path_type=Path),
               help="Where to write the film.  [default: out/animate-<name of the first FILE>.mp4]")  # fmt: skip
 @click.option("--frames", type=int, default=120, show_default=True, help="Number of frames, 15 a second.")

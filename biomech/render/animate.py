@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from biomech.errors import InputError
 from biomech.render._course_data import CourseData, course_data, pair_of
@@ -32,7 +34,8 @@ def animate_sections(
 ) -> Path:  # fmt: skip
     """Write a film of one tooth of every solution in buccolingual section, side by side; return its path.
 
-    The tooth (default: the one whose crown moves most in the first solution) goes from rest to where it was solved and
+    The tooth (default: the one whose crown moves most, of several solutions the one whose long axis moves most
+    differently) goes from rest to where it was solved and
     back, its displacement multiplied by `magnify` (default: a round factor for each panel, stated), with force and
     moment at the bracket, the centres of resistance and rotation. `size` in pixels; `progress(what, share)` is called
     now and then. Needs no graphics library. Raises InputError (absent tooth, more than four solutions, unusable
@@ -40,11 +43,26 @@ def animate_sections(
     """
     path = check_film(path, frames, size)
     check_sections(len(solutions), magnify)
-    number = largest_crown_displacement(solutions[0])[0] if tooth is None else tooth
+    number = foremost(solutions) if tooth is None else tooth
     for solution in solutions:
         solution.tooth(number)
     drawn = section_frames(solutions, number, frames, size, magnify)
     return write_film(_told(drawn, frames, progress), path, _RATE)
+
+
+def foremost(solutions: Sequence[Solution]) -> int:
+    """Return the tooth to look at: of several solutions the one whose crown or apex moves most differently buccally.
+
+    The first of equals from the patient's right; where nothing differs, the tooth whose crown moves most in the first.
+    """
+    spread = {}
+    for number in (n for n in solutions[0].teeth if all(n in s.teeth for s in solutions)):
+        axes = [s.tooth(number)["long_axis_mm"] for s in solutions]
+        moved = [[float(axis[at] or 0.0) for at in ("crown", "apex")] for axis in axes if isinstance(axis, Mapping)]
+        spread[number] = round(float(np.ptp(moved, axis=0).max()), 7) if moved else 0.0
+    if max(spread.values(), default=0.0) == 0.0:
+        return largest_crown_displacement(solutions[0])[0]
+    return max(spread, key=lambda n: spread[n])
 
 
 def animate_courses(
