@@ -8,6 +8,7 @@ elementary geometry.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -39,7 +40,13 @@ def arch_form(kind: str, width: float, depth: float = 0.0) -> Curve:
         raise InputError(f"arch form '{kind}': known are {known}.{nearest(str(kind), KINDS)}")
     _require("width", width, _MIN_SIZE)
     _require("depth", depth, 0.0 if kind == "straight" else _MIN_SIZE)
-    return KINDS[kind](float(width), float(depth))
+    return _formed(kind, float(width), float(depth))
+
+
+@lru_cache(maxsize=64)
+def _formed(kind: str, width: float, depth: float) -> Curve:
+    """Return a form, made once: a course builds the same arch at every visit."""
+    return KINDS[kind](width, depth)
 
 
 def through_points(points: ArrayLike) -> Curve:
