@@ -48,22 +48,14 @@ def path(
         if goal == here and then == warm:
             raise InputError(f"the path turns at {goal:g}, where it already is")
         between = sorted({s for s in stops if min(here, goal) < s < max(here, goal)}, reverse=goal < here)
-        at = here
+        at, now = here, warm
         for end in (*between, goal):
-            part = (end - at) / (goal - here) if goal != here else 1.0
-            n = max(1, math.ceil(abs(end - at) / step - 1e-9), math.ceil(abs(part * (then - warm)) / WARMING - 1e-9))
-            places = [at + (end - at) * i / n for i in range(1, n)] + [float(end)]
-            out += [Halt(x, leg, _evenly(warm, then, here, goal, x, i / n)) for i, x in enumerate(places, 1)]
-            at = end
+            to = then if end == goal else warm + (end - here) / (goal - here) * (then - warm)
+            n = max(1, math.ceil(abs(end - at) / step - 1e-9), math.ceil(abs(to - now) / WARMING - 1e-9))
+            out += [Halt(at + (end - at) * i / n, leg, now + (to - now) * i / n) for i in range(1, n)]
+            out.append(Halt(float(end), leg, to))
+            at, now = end, to
     return out
-
-
-def _evenly(warm: float, then: float, here: float, goal: float, x: float, share: float) -> float:
-    """Return the temperature at `x` between `here` and `goal`, or at a share of a stretch that stays at its place."""
-    if x == goal != here:
-        return then
-    part = share if here == goal else (x - here) / (goal - here)
-    return then if part == 1.0 else warm + part * (then - warm)
 
 
 def goes_back(begin: float, end: float) -> bool:

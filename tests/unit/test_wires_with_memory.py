@@ -71,7 +71,7 @@ def test_temperature_of_one_wire_overrides_that_of_the_mouth() -> None:
 
 
 def test_temperature_outside_the_law_names_wire_and_key() -> None:
-    with pytest.raises(InputError, match=r"wire\.main: temperature = 75\.0 C"):
+    with pytest.raises(InputError, match=r"wire\.main: temperature = 75 C"):
         alloy_of("main", scenario().wire["main"], 75.0)
 
 
