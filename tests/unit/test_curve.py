@@ -56,7 +56,8 @@ def test_curvature_turns_the_tangent(kind, width, depth):
     np.testing.assert_allclose(np.diff(angle) / np.diff(s), curve.curvature(middle), atol=2e-5)
     assert np.all(curve.curvature(s) < 0)  # convex outward
     bent = np.abs(curve.curvature(s))
-    assert np.max(np.abs(np.diff(bent))) < 0.02 * np.max(bent)  # and no jump
+    # and no jump: a parabola's curvature k changes by at most 0.776 k0^2 a mm (derived), 0.7 % of k0 a sample at 35 x 55 mm
+    assert np.max(np.abs(np.diff(bent))) < 0.01 * np.max(bent)
 
 
 def test_frames_are_right_handed_and_outward():
