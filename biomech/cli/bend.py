@@ -35,6 +35,7 @@ def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plo
     """Test wires and print, write and draw what came of it."""
     from biomech.studies.bend import bend_wires
     from biomech.studies.bend_files import write_bend
+    from biomech.studies.leftovers import BENCH, clear_leftovers
     from biomech.studies.parallel import cores
 
     setup = setup_of(options)
@@ -49,6 +50,7 @@ def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plo
     written = write_bend(curves, setup, folder)
     if plots:
         written += _draw(curves, setup, folder)
+    clear_leftovers(folder, BENCH, written)
     if not quiet:
         print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
 

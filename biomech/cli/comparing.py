@@ -38,7 +38,12 @@ class Asked(NamedTuple):
 
 
 def run(files: Sequence[Path], folder: Path, asked: Asked, *, plots: bool, quiet: bool) -> None:
-    """Compare; a folder that cannot be written to is an error only after the tables are printed."""
+    """Compare; a folder that cannot be written to is an error only after the tables are printed.
+
+    Plots and curves of an earlier comparison in the same folder go once the new files are in place.
+    """
+    from biomech.studies.leftovers import COMPARED, clear_leftovers
+
     with Progress(quiet=quiet) as progress:
         progress.say(f"reading {', '.join(map(str, files))}")
         variants, keys = variants_of(files, asked.vary, asked.changes)
@@ -51,6 +56,7 @@ def run(files: Sequence[Path], folder: Path, asked: Asked, *, plots: bool, quiet
         raise failure
     if plots:
         written += draw(found, folder, quiet=quiet)
+    clear_leftovers(folder, COMPARED, written)
     if not quiet:
         print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
 

@@ -23,6 +23,8 @@ KEPT = "legs"
 
 def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, quiet: bool) -> None:
     """Run the course of one scenario file, going on from what an earlier run left in `folder`."""
+    from biomech.studies.leftovers import COURSE, clear_leftovers
+
     with Progress(quiet=quiet) as progress:
         progress.say(f"reading {file}")
         scenario = changed(read(file), changes, file)
@@ -48,6 +50,7 @@ def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, qui
         raise failure
     if pictures:
         written += draw(course, folder, quiet=quiet)
+    clear_leftovers(folder, COURSE, written)
     if not quiet:
         print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
 

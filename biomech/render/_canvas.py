@@ -1,4 +1,7 @@
-"""Sheets, marks and legends that the plots share. matplotlib without a window: figures go straight into files."""
+"""Sheets, marks and legends that the plots share. matplotlib without a window: figures go straight into files.
+
+Every sheet carries the caution at its foot, every file in its text as well.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from biomech import __version__
+from biomech.studies.solve import CAUTION
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -19,17 +25,21 @@ LINES: tuple[Any, ...] = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), 
 GREY = "#707070"
 SIZE, DOTS = (8.0, 6.0), 100  # inches and dots an inch: 800 x 600 pixels
 _WIDE = 85  # characters that fit side by side under a sheet
+_FOOT, _SMALL = 0.032, 7.5  # share of the height kept for the caution, and its size: one line across the sheet
 
 
 def canvas(panels: int, title: str) -> tuple[Figure, Sequence[Axes]]:
     """Return an empty sheet with panels above each other that share their horizontal axis."""
     from matplotlib import rc_context
     from matplotlib.figure import Figure as Sheet
+    from matplotlib.layout_engine import ConstrainedLayoutEngine
 
+    room = (0.0, _FOOT, 1.0, 1.0 - _FOOT)  # left, bottom, width, height
     with rc_context({"font.size": 12, "axes.spines.top": False, "axes.spines.right": False}):
-        figure = Sheet(figsize=SIZE, dpi=DOTS, layout="constrained")
+        figure = Sheet(figsize=SIZE, dpi=DOTS, layout=ConstrainedLayoutEngine(rect=room))
         axes = figure.subplots(panels, 1, sharex=True, squeeze=False)[:, 0]
         figure.suptitle(title, fontsize=14, x=0.02, ha="left")
+    figure.text(0.5, 0.3 * _FOOT, CAUTION, fontsize=_SMALL, color=GREY, ha="center", va="bottom", in_layout=False)
     for panel in axes:
         panel.grid(axis="y", color="#E0E0E0", linewidth=0.8)
         panel.set_axisbelow(True)
@@ -105,14 +115,19 @@ def place_variants(panels: Sequence[Axes], x: np.ndarray, names: Sequence[str], 
 
 
 def legend(figure: Figure, panel: Axes) -> None:
-    """Set the legend of a panel above all panels."""
+    """Set the legend of a panel below all panels, above the caution."""
     handles, labels = panel.get_legend_handles_labels()
     longest = max(map(len, labels), default=1)
     columns = max(1, min(len(labels), 90 // (longest + 8)))
-    figure.legend(handles, labels, loc="outside lower left", ncols=columns, frameon=False, fontsize=11)
+    size = 11
+    above = 72 * _FOOT * SIZE[1] / size  # the legend keeps this off the sheet's edge, in its letters' size
+    figure.legend(
+        handles, labels, loc="outside lower left", borderaxespad=above, ncols=columns, frameon=False, fontsize=size
+    )
 
 
-def save(figure: Figure, path: Path) -> None:
-    """Write a sheet as PNG."""
+def save(figure: Figure, source: str, path: Path) -> None:
+    """Write a sheet as PNG; its text names the command it comes from (`source`) and carries the caution."""
     figure.draw_without_rendering()  # labels find their room only once the ticks are known
-    figure.savefig(path)
+    text = {"Software": f"biomech {__version__}", "Source": source, "Disclaimer": CAUTION}
+    figure.savefig(path, metadata=text)

@@ -12,6 +12,7 @@ import numpy as np
 from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import canvas, legend, save, styles
 from biomech.studies.bend import RIGS, Setup
+from biomech.studies.leftovers import BENCH
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 def plot_bend(curves: Sequence[Curve], setup: Setup, folder: Path | str) -> Path:
     """Write curves.png into `folder` (made if needed) and return its path. Raises FileError."""
     folder = ready_folder(Path(folder))
-    return write_beside(folder / "curves.png", partial(save, bend_figure(curves, setup)))
+    return write_beside(folder / "curves.png", partial(save, bend_figure(curves, setup), BENCH))
 
 
 def bend_figure(curves: Sequence[Curve], setup: Setup) -> Figure:

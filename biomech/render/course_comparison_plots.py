@@ -21,6 +21,7 @@ from biomech.render._canvas import GREY, canvas, fit, legend, note, save, styles
 from biomech.render.plots import RATIOS, TIPS, varied
 from biomech.scenario.course import MONTH
 from biomech.studies.course_shown import shown_way
+from biomech.studies.leftovers import COMPARED
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,7 +58,7 @@ def plot_course_comparison(found: CourseComparison, folder: Path | str) -> list[
     for name, make in plots.items():
         figure = make()
         if figure is not None:
-            paths.append(write_beside(folder / name, partial(save, figure)))
+            paths.append(write_beside(folder / name, partial(save, figure, COMPARED)))
     return paths
 
 

@@ -13,6 +13,7 @@ from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import GREY, canvas, fit, save, styles
 from biomech.studies.course_files import measures_before
 from biomech.studies.course_shown import shown_tooth, shown_way
+from biomech.studies.leftovers import COURSE
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,7 +27,7 @@ SHOWN = (3, 4, 6)
 
 def plot_course(course: Course, folder: Path | str) -> Path:
     """Write course.png into `folder` (made if needed) and return its path; FileError when that cannot be done."""
-    return write_beside(ready_folder(Path(folder)) / "course.png", partial(save, course_plot(course)))
+    return write_beside(ready_folder(Path(folder)) / "course.png", partial(save, course_plot(course), COURSE))
 
 
 def course_plot(course: Course) -> Figure:

@@ -18,6 +18,7 @@ from biomech.outputs.limits import TORQUE
 from biomech.outputs.tip import LEAST_GAIN
 from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import GREY, canvas, fit, legend, note, place_variants, points, save, say, styles
+from biomech.studies.leftovers import COMPARED
 from biomech.studies.prescriptions import slot_play
 from biomech.studies.record import place_key
 from biomech.studies.variants import Axis, axis, key_words
@@ -50,7 +51,7 @@ def plot_comparison(found: Comparison, folder: Path | str) -> list[Path]:
     for name, make in plots.items():
         figure = make(found)
         if figure is not None:
-            paths.append(write_beside(folder / name, partial(save, figure)))
+            paths.append(write_beside(folder / name, partial(save, figure, COMPARED)))
     return paths
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from biomech.report.words import NONE, decimals, number, table
 from biomech.studies.bend import Setup, numbers
-from biomech.studies.bend_files import CAUTION
+from biomech.studies.solve import CAUTION
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -14,23 +14,22 @@ import numpy as np
 from biomech import __version__
 from biomech.bench import Curve
 from biomech.studies.bend import RIGS, Setup, numbers
-from biomech.studies.write import write_texts
-
-CAUTION = (
-    "For teaching, research and sanity checks. Not a medical device; treatment is the decision of a licensed clinician "
-    "under local rules."
-)
+from biomech.studies.solve import CAUTION
+from biomech.studies.write import write_results
 
 
 def write_bend(curves: Sequence[Curve], setup: Setup, folder: Path | str) -> list[Path]:
-    """Write curves.csv, readings.csv and bend.json into `folder` (made if needed); all or none. Raises FileError."""
+    """Write curves.csv, readings.csv, bend.json and the caution into `folder` (made if needed), all or none.
+
+    Returns their paths. Raises FileError.
+    """
     data = as_data(curves, setup)
     texts = {
         "curves.csv": _text(curve_rows(curves, setup)),
         "readings.csv": _text(reading_rows(curves, setup)),
         "bend.json": json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
     }
-    return write_texts(Path(folder), texts)
+    return write_results(Path(folder), texts)
 
 
 def curve_rows(curves: Sequence[Curve], setup: Setup) -> list[list[Any]]:

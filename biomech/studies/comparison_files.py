@@ -13,23 +13,23 @@ from biomech.studies.record import versions
 from biomech.studies.rows import Cell, Row
 from biomech.studies.sentences import sentences
 from biomech.studies.solve import CAUTION
-from biomech.studies.write import write_texts
+from biomech.studies.write import write_results
 
 FORMAT = {"name": "biomech comparison", "version": 1}
 """Name and version of the layout; the version grows when a key changes its meaning or goes."""
 
 
 def write_comparison(found: Comparison, folder: Path | str) -> list[Path]:
-    """Write comparison.json and comparison.csv into `folder` (made if needed) and return their paths.
+    """Write comparison.json, comparison.csv and the caution into `folder` (made if needed).
 
-    Both or none; raises FileError naming path and reason.
+    All or none; returns their paths. Raises FileError naming path and reason.
     """
     data = comparison_record(found)
     texts = {
         "comparison.json": json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n",
         "comparison.csv": comparison_csv(found),
     }
-    return write_texts(Path(folder), texts)
+    return write_results(Path(folder), texts)
 
 
 def comparison_record(found: Comparison) -> dict[str, Any]:

@@ -17,16 +17,16 @@ from biomech.studies.curves import Curves
 from biomech.studies.record import fingerprint, plain_values, versions
 from biomech.studies.rows import Cell, Row
 from biomech.studies.solve import CAUTION
-from biomech.studies.write import csv_text, flat_row, write_texts
+from biomech.studies.write import csv_text, flat_row, write_results
 
 FORMAT = {"name": "biomech comparison of courses", "version": 1}
 """Name and version of the layout; the version grows when a key changes its meaning or goes."""
 
 
 def write_course_comparison(found: CourseComparison, folder: Path | str) -> list[Path]:
-    """Write comparison.json, comparison.csv and curves.csv into `folder` (made if needed) and return their paths.
+    """Write comparison.json, comparison.csv, curves.csv and the caution into `folder` (made if needed).
 
-    All or none; raises FileError naming path and reason.
+    All or none; returns their paths. Raises FileError naming path and reason.
     """
     data = course_comparison_record(found)
     texts = {
@@ -34,7 +34,7 @@ def write_course_comparison(found: CourseComparison, folder: Path | str) -> list
         "comparison.csv": course_comparison_csv(found),
         "curves.csv": csv_text(list(_curve_rows(found))),
     }
-    return write_texts(Path(folder), texts)
+    return write_results(Path(folder), texts)
 
 
 def course_comparison_record(found: CourseComparison) -> dict[str, Any]:

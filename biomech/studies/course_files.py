@@ -19,7 +19,7 @@ from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
 from biomech.studies.record import fingerprint, outcomes, place_key, plain_values, versions
 from biomech.studies.solve import CAUTION
-from biomech.studies.write import csv_text, flat_row, write_texts
+from biomech.studies.write import csv_text, flat_row, write_results
 
 FORMAT = {"name": "biomech course", "version": 1}
 """Name and version of the layout; the version grows when a key changes its meaning or goes."""
@@ -57,9 +57,9 @@ def _spans(points: Mapping[int, Array]) -> dict[int, float]:
 
 
 def write_course(course: Course, folder: Path | str) -> list[Path]:
-    """Write course.json, visits.csv and curves.csv into `folder` (made if needed) and return their paths.
+    """Write course.json, visits.csv, curves.csv and the caution into `folder` (made if needed).
 
-    All or none; raises FileError naming path and reason.
+    All or none; returns their paths. Raises FileError naming path and reason.
     """
     data = course_record(course)
     texts = {
@@ -67,7 +67,7 @@ def write_course(course: Course, folder: Path | str) -> list[Path]:
         "visits.csv": csv_text(list(_visit_rows(data))),
         "curves.csv": csv_text(list(_curve_rows(course))),
     }
-    return write_texts(Path(folder), texts)
+    return write_results(Path(folder), texts)
 
 
 def course_record(course: Course) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Write a solution as result.json, teeth.csv and wires.csv."""
+"""Write a solution as result.json, teeth.csv and wires.csv; and results of any kind, the caution beside them."""
 
 from __future__ import annotations
 
@@ -13,13 +13,17 @@ from typing import TYPE_CHECKING, Any
 
 from biomech.errors import FileError
 from biomech.studies.record import record
+from biomech.studies.solve import CAUTION
+
+CAUTION_FILE = "caution.txt"
+"""Carries the caution for the CSV files beside it: a line in them would be data to spreadsheets and data frames."""
 
 if TYPE_CHECKING:
     from biomech.studies.solve import Solution
 
 
 def write(solution: Solution, folder: Path | str) -> list[Path]:
-    """Write result.json, teeth.csv and wires.csv into `folder` (made if needed) and return their paths.
+    """Write result.json, teeth.csv, wires.csv and the caution into `folder` (made if needed) and return their paths.
 
     Everything is computed before anything is written, and the files take their names only when all are complete.
     Raises FileError naming path and reason when that fails; no part of a file is left then.
@@ -30,7 +34,13 @@ def write(solution: Solution, folder: Path | str) -> list[Path]:
         "teeth.csv": csv_text(teeth_rows(data)),
         "wires.csv": csv_text(wire_rows(data)),
     }
-    return write_texts(Path(folder), texts)
+    return write_results(Path(folder), texts)
+
+
+def write_results(folder: Path, texts: Mapping[str, str]) -> list[Path]:
+    """Write texts by file name, and the caution as CAUTION_FILE, into `folder`, all or none; as `write`."""
+    words = f"For every file in this folder that biomech has written:\n\n{CAUTION}\n"
+    return write_texts(folder, {**texts, CAUTION_FILE: words})
 
 
 def write_texts(folder: Path, texts: Mapping[str, str]) -> list[Path]:

@@ -45,7 +45,7 @@ def test_solve_prints_and_writes(here, capsys):
     assert main(["solve", "case.toml", "--no-pictures"]) == 0
     text = capsys.readouterr().out
     assert "Force on each tooth" in text
-    assert f"Written to {os.path.join('out', 'case')}: result.json, teeth.csv, wires.csv" in text
+    assert f"Written to {os.path.join('out', 'case')}: result.json, teeth.csv, wires.csv, caution.txt" in text
     data = json.loads((here / "out" / "case" / "result.json").read_text(encoding="utf-8"))
     assert data["teeth"]["13"]["force_N"] == small().tooth(13)["force_N"]
 
@@ -53,7 +53,7 @@ def test_solve_prints_and_writes(here, capsys):
 def test_quiet_prints_nothing(here, capsys):
     assert main(["solve", "case.toml", "--no-pictures", "--quiet", "--out", "there"]) == 0
     assert capsys.readouterr() == ("", "")
-    assert sorted(os.listdir("there")) == ["result.json", "teeth.csv", "wires.csv"]
+    assert sorted(os.listdir("there")) == ["caution.txt", "result.json", "teeth.csv", "wires.csv"]
 
 
 def test_set_changes_the_scenario(here):

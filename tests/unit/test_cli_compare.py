@@ -32,7 +32,7 @@ def test_three_prescriptions_in_one_command(here, capsys):
     assert "torque, + buccal root" in text
     assert "Not a medical device" in text
     folder = here / "out" / "compare-prescription-a"
-    names = ["comparison.csv", "comparison.json", "forces.png", "movement.png", "widths.png"]
+    names = ["caution.txt", "comparison.csv", "comparison.json", "forces.png", "movement.png", "widths.png"]
     assert sorted(os.listdir(folder)) == names
     data = json.loads((folder / "comparison.json").read_text(encoding="utf-8"))
     assert [v["scenario"]["bracket"]["prescription"] for v in data["variants"]] == ["A", "B", "C"]
@@ -48,7 +48,7 @@ def test_files_side_by_side_without_plots(here, capsys):
     assert "In upper-overlay-molar-torque-18, tooth 16 shows controlled tipping instead of uncontrolled tipping" in " ".join(
         text.split()
     )
-    assert sorted(os.listdir("there")) == ["comparison.csv", "comparison.json"]
+    assert sorted(os.listdir("there")) == ["caution.txt", "comparison.csv", "comparison.json"]
 
 
 def test_quiet_and_set(here, capsys):
@@ -103,7 +103,7 @@ def test_numbers_survive_without_matplotlib(here):
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert "plots left out" in done.stderr
-    assert sorted(os.listdir("there")) == ["comparison.csv", "comparison.json"]
+    assert sorted(os.listdir("there")) == ["caution.txt", "comparison.csv", "comparison.json"]
 
 
 def test_many_variants_are_split_into_tables(here, capsys):

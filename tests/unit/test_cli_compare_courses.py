@@ -41,7 +41,7 @@ def test_tables_sentences_and_files(here: Path, capsys: Any) -> None:
     assert max(len(line) for line in text.splitlines() if not line.startswith("Written to")) <= 100
     out = here / "out" / "compare-case"
     plots = [f"{kind}-{n}.png" for kind in ("forces", "movement", "tip") for n in (11, 13)]
-    assert sorted(os.listdir(out)) == sorted(["comparison.csv", "comparison.json", "curves.csv", "legs", "widths.png", *plots])
+    assert sorted(os.listdir(out)) == sorted(["caution.txt", "comparison.csv", "comparison.json", "curves.csv", "legs", "widths.png", *plots])
 
 
 def test_json_and_csv_agree_with_the_curves(here: Path, capsys: Any) -> None:

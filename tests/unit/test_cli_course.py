@@ -44,7 +44,7 @@ date = 2025-02-10
 date = 2025-02-24
 remove = ["overlay"]
 """
-FILES = ["course.json", "course.png", "curves.csv", "visits.csv"]
+FILES = ["caution.txt", "course.json", "course.png", "curves.csv", "visits.csv"]
 CALL = "import sys; from biomech.cli import main; sys.exit(main(sys.argv[1:]))"
 
 
@@ -90,8 +90,8 @@ def test_tables_fit_a_hundred_columns_and_show_every_visit(done):
 def test_files(done):
     folder, text = done
     out = folder / "out" / "case"
-    assert sorted(p.name for p in out.iterdir()) == [*FILES[:3], "legs", FILES[3]]
-    assert f"Written to {os.path.join('out', 'case')}: course.json, visits.csv, curves.csv, course.png" in text
+    assert sorted(p.name for p in out.iterdir()) == sorted([*FILES, "legs"])
+    assert f"Written to {os.path.join('out', 'case')}: course.json, visits.csv, curves.csv, caution.txt, course.png" in text
     assert struct.unpack(">II", (out / "course.png").read_bytes()[16:24]) == (800, 600)
     assert json.loads((out / "course.json").read_text(encoding="utf-8")) == course_record(course())
 
@@ -228,7 +228,7 @@ def test_quiet_prints_nothing(here, capsys):
     arguments = ["course", "case.toml", "--no-pictures", "--quiet", "--out", "there", "--set", "course.visit=[]"]
     assert main(arguments) == 0
     assert capsys.readouterr() == ("", "")
-    assert sorted(os.listdir("there")) == ["course.json", "curves.csv", "legs", "visits.csv"]
+    assert sorted(os.listdir("there")) == ["caution.txt", "course.json", "curves.csv", "legs", "visits.csv"]
 
 
 def test_solve_says_that_the_course_is_left_out(here, capsys):

@@ -26,7 +26,7 @@ def found():
 
 def test_both_files(found, tmp_path):
     paths = write_comparison(found, tmp_path / "new" / "folder")
-    assert [p.name for p in paths] == ["comparison.json", "comparison.csv"]
+    assert [p.name for p in paths] == ["comparison.json", "comparison.csv", "caution.txt"]
     data = json.loads(paths[0].read_text(encoding="utf-8"))
     assert [v["label"] for v in data["variants"]] == ["0.9 mm", "1.0 mm"]
     assert data["variants"][0]["scenario"]["wire"]["overlay"]["diameter"] == "0.9 mm"  # can be run again

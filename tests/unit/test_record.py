@@ -189,8 +189,8 @@ def rows(path):
 
 def test_files_say_what_the_record_says(tmp_path):
     paths = write(small(), tmp_path / "new" / "folder")
-    assert [path.name for path in paths] == ["result.json", "teeth.csv", "wires.csv"]
-    assert sorted(os.listdir(tmp_path / "new" / "folder")) == ["result.json", "teeth.csv", "wires.csv"]
+    assert [path.name for path in paths] == ["result.json", "teeth.csv", "wires.csv", "caution.txt"]
+    assert sorted(os.listdir(tmp_path / "new" / "folder")) == ["caution.txt", "result.json", "teeth.csv", "wires.csv"]
     data = json.loads(paths[0].read_text(encoding="utf-8"))
     assert data == record(small())
     teeth = rows(paths[1])
