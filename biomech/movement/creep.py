@@ -69,6 +69,7 @@ class Creep(Law):
         size = np.maximum(self.levers.size(strain), _SMALL)
         tiny = size <= _SMALL
         some_tiny = bool(tiny.any())
+        per_speed, per_work = self.weight / size, 1e3 / (size * self.levers.area)
         low, high = np.zeros_like(size), np.ones_like(size)
         share = np.ones_like(size) if self._last is None or self._last.shape != size.shape else self._last
         for _ in range(_ROUNDS):
@@ -76,16 +77,17 @@ class Creep(Law):
             if some_tiny:
                 done = np.where(tiny, self.levers.stiffness * (share * size) ** 2, done)
                 slope = np.where(tiny, 2 * self.levers.stiffness * share * size**2, slope)
-            u = share * size
-            stress = 1e3 * done / (u * self.levers.area)
-            steepness = 1e3 * (slope - done / share) / (u * self.levers.area)
-            speed = self.rate.speed(u, stress)
-            error = share + self.weight * speed.value / size - 1
-            low, high = np.where(error < 0, share, low), np.where(error > 0, share, high)
-            rise = 1 + self.weight * (speed.by_displacement + speed.by_stress * steepness / size)
-            trial = share - error / rise
-            inside = (trial >= low) & (trial <= high)
-            new = np.where(inside, trial, 0.5 * (low + high))
+            mean = done / share
+            speed = self.rate.speed(share * size, per_work * mean)
+            error = share + per_speed * speed.value - 1
+            steepness = per_work * (slope - mean) / share
+            rise = 1 + self.weight * speed.by_displacement + per_speed * speed.by_stress * steepness
+            new = share - error / rise
+            np.copyto(low, share, where=error < 0)
+            np.copyto(high, share, where=error > 0)
+            outside = (new < low) | (new > high)
+            if outside.any():
+                new = np.where(outside, 0.5 * (low + high), new)
             self._last = new
             if (np.abs(new - share) < 3e-5 * new).all():  # quadratic: what is left is about its square
                 return new

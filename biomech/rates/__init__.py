@@ -73,7 +73,10 @@ class RateLaw(ABC):
         if self.most is None:
             return free
         bound = free.value >= self.most
-        return Speed(*(np.where(bound, cap, part) for cap, part in zip((self.most, 0.0, 0.0), free, strict=True)))
+        if not bound.any():
+            return free
+        below = ~bound
+        return Speed(np.minimum(free.value, self.most), free.by_displacement * below, free.by_stress * below)
 
     def provenance(self) -> str:
         """Return where the values come from, naming those that differ from the sourced defaults."""
