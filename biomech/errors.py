@@ -22,6 +22,10 @@ class FileError(BiomechError, OSError):
     """A file cannot be read or written. The text names the path and the reason."""
 
 
+class UnreadableError(FileError, InputError):
+    """A file that was named as input is not there, is none, or cannot be read: an error of the input as well."""
+
+
 def nearest(word: str, known: Iterable[str]) -> str:
     """Return " Did you mean 'x'?" for the closest of `known` to `word`, or an empty text."""
     close = get_close_matches(word, list(known), n=1, cutoff=0.55)

@@ -1,7 +1,8 @@
 """The command line. Heavy imports wait inside the commands, so that help is instant.
 
-Exit status: 0 done; 1 a file cannot be read or written; 2 the input is wrong; 3 no trustworthy equilibrium was found;
-130 interrupted.
+Exit status: 0 done; 1 results cannot be written; 2 what was given cannot be used, be it an option, a file, or what is in
+it; 3 no trustworthy equilibrium was found; 130 interrupted. 1 is also what Python gives when a program breaks off, so
+nothing that the reader can put right in the input has it.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import os
 import sys
 from collections.abc import Sequence
 
-FILE, INPUT, UNSOLVED, INTERRUPTED, CLOSED = 1, 2, 3, 130, 141
+UNWRITTEN, INPUT, UNSOLVED, INTERRUPTED, CLOSED = 1, 2, 3, 130, 141
 """Exit statuses other than 0; CLOSED when the reader of a pipe has gone."""
 
 
@@ -42,5 +43,5 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return CLOSED
     except BiomechError as error:
         print(f"biomech: {error}", file=sys.stderr)
-        return INPUT if isinstance(error, InputError) else UNSOLVED if isinstance(error, SolveError) else FILE
+        return INPUT if isinstance(error, InputError) else UNSOLVED if isinstance(error, SolveError) else UNWRITTEN
     return 0

@@ -24,8 +24,13 @@ def _folder(_: click.Context, option: click.Parameter, value: str | None) -> Pat
     return None if value is None else Path(value)
 
 
+STATUS = (
+    "Exit status: 0 done; 1 results cannot be written; 2 an option or a file cannot be used (and why is said); "
+    "3 no trustworthy equilibrium was found; 130 interrupted."
+)
 
-@click.group(context_settings=_PLAIN)
+
+@click.group(context_settings=_PLAIN, epilog=STATUS)
 @click.version_option(__version__, message="biomech %(version)s")
 def biomech() -> None:
     """The force system of orthodontic wires on teeth, and how the teeth would move.

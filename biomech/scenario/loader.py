@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from biomech.errors import FileError, InputError, nearest
+from biomech.errors import FileError, InputError, UnreadableError, nearest
 from biomech.scenario.model import Scenario
 from biomech.scenario.problems import Problem
 
@@ -77,10 +77,10 @@ def read_document(path: Path) -> dict[str, Any]:
 def _text(path: Path) -> str:
     try:
         if path.is_dir():
-            raise FileError(f"{path}: is a folder; name a scenario file in it")
+            raise UnreadableError(f"{path}: is a folder; name a scenario file in it")
         if not path.exists():
             there = sorted(p.name for p in path.parent.glob("*.toml")) if path.parent.is_dir() else []
-            raise FileError(f"{path}: there is no such file.{nearest(path.name, there)}")
+            raise UnreadableError(f"{path}: there is no such file.{nearest(path.name, there)}")
         if path.stat().st_size > _LARGEST:
             raise InputError(f"{path}: has more than {_LARGEST // 1_000_000} MB and is no scenario")
         data = path.read_bytes()
@@ -90,7 +90,7 @@ def _text(path: Path) -> str:
         if isinstance(error, InputError):
             raise
         reason = error.strerror if isinstance(error, OSError) and error.strerror else error
-        raise FileError(f"{path}: cannot be read: {reason}") from None
+        raise UnreadableError(f"{path}: cannot be read: {reason}") from None
     if b"\0" in data:
         raise InputError(f"{path}: is a binary file; a scenario is TOML text")
     try:

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from biomech.errors import FileError, InputError, nearest
+from biomech.errors import FileError, InputError, UnreadableError, nearest
 from biomech.mechanics.poses import Array
 from biomech.tooth.meshes import Mesh
 
@@ -52,15 +52,15 @@ def read_mesh(path: Path | str) -> Mesh:
 def _check_file(path: Path) -> None:
     try:
         if path.is_dir():
-            raise FileError(f"{path}: is a folder; name a surface file in it")
+            raise UnreadableError(f"{path}: is a folder; name a surface file in it")
         if not path.is_file():
             found = sorted(p.name for p in path.parent.iterdir()) if path.parent.is_dir() else []
-            raise FileError(f"{path}: there is no such file.{nearest(path.name, found)}")
+            raise UnreadableError(f"{path}: there is no such file.{nearest(path.name, found)}")
         size = path.stat().st_size
     except FileError:
         raise
     except (OSError, ValueError) as error:
-        raise FileError(f"{path}: cannot be read: {getattr(error, 'strerror', None) or error}") from None
+        raise UnreadableError(f"{path}: cannot be read: {getattr(error, 'strerror', None) or error}") from None
     if size == 0:
         raise InputError(f"{path}: the file is empty")
     if size > LARGEST:

@@ -63,7 +63,7 @@ def mesh_tooth(
         return _made(number, source, stamp, bone_level, bracket_height, ligament_thickness)
     except InputError as error:
         said = str(error).removeprefix(f"{source.file}: ")
-        raise InputError(f"tooth {number}, {source.file}: {said}") from None
+        raise type(error)(f"tooth {number}, {source.file}: {said}") from None
 
 
 class _Closed(NamedTuple):

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 import threading
 import time
+from pathlib import Path
 
 import pytest
 from solved import TEXT, small
 
 import biomech.cli.progress as progress_module
-from biomech.cli import main
+from biomech.cli import INPUT, INTERRUPTED, UNSOLVED, UNWRITTEN, main
 from biomech.cli.families import FORMS
 from biomech.cli.progress import Progress
 from biomech.cli.solving import assignment
-from biomech.errors import InputError, SolveError
+from biomech.errors import FileError, InputError, SolveError, UnreadableError
 
 
 @pytest.fixture
@@ -83,8 +85,8 @@ def test_no_change_at_all(text):
 
 
 MISTAKES = {
-    "missing file": (["solve", "cas.toml"], 1, "cas.toml: there is no such file. Did you mean 'case.toml'?"),
-    "folder": (["solve", "."], 1, "is a folder"),
+    "missing file": (["solve", "cas.toml"], 2, "cas.toml: there is no such file. Did you mean 'case.toml'?"),
+    "folder": (["solve", "."], 2, "is a folder"),
     "binary": (["solve", "binary.toml"], 2, "binary.toml: is a binary file"),
     "not text": (["solve", "latin.toml"], 2, "latin.toml: is not UTF-8 text"),
     "empty": (["solve", "empty.toml"], 2, "empty.toml: the file is empty"),
@@ -117,6 +119,37 @@ def test_one_clear_line_for_a_mistake(here, capsys, case):
     out, err = capsys.readouterr()
     assert out == "" and text in err and err.startswith("biomech: ") and len(err.splitlines()) == 1
     assert not (here / "out").exists()
+
+
+def test_help_and_readme_tell_every_exit_status(capsys):
+    assert main(["--help"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    readme = " ".join((Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8").split())
+    for status in (UNWRITTEN, INPUT, UNSOLVED, INTERRUPTED):
+        pattern = rf"[Ee]xit status:? 0 .*\b{status} \w"
+        assert re.search(pattern, told) and re.search(pattern, readme), status
+
+
+@pytest.mark.parametrize(
+    ("error", "status"),
+    [(UnreadableError, INPUT), (FileError, UNWRITTEN), (InputError, INPUT), (SolveError, UNSOLVED)],
+)
+def test_exit_status_of_every_error(here, capsys, monkeypatch, error, status):
+    def fails(*_, **__):
+        raise error("it is so")
+
+    monkeypatch.setattr("biomech.studies.solve", fails)
+    assert main(["solve", "case.toml", "--quiet"]) == status
+    assert capsys.readouterr().err == "biomech: it is so\n"
+
+
+def test_a_file_that_may_not_be_read_is_an_error_of_the_input(here, capsys, monkeypatch):
+    def refuses(*_, **__):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "read_bytes", refuses)
+    assert main(["solve", "case.toml"]) == INPUT
+    assert capsys.readouterr().err == "biomech: case.toml: cannot be read: Permission denied\n"
 
 
 @pytest.mark.parametrize("arguments", [["nope"], ["solve"], ["solve", "case.toml", "--out", ""], ["tooth"], []])

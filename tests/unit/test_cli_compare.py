@@ -82,7 +82,7 @@ def test_mistakes(here, capsys, arguments, message):
 
 
 def test_missing_file(here, capsys):
-    assert main(["compare", "absent.toml", MAIN, "--quiet"]) == 1
+    assert main(["compare", "absent.toml", MAIN, "--quiet"]) == 2
     assert "absent.toml: there is no such file" in capsys.readouterr().err
 
 

@@ -204,7 +204,7 @@ def test_command_line(tmp_path, monkeypatch, capsys):
     assert "<h1>Changed</h1>" in (tmp_path / "out" / "case" / "report.html").read_text(encoding="utf-8")
     assert main(["report", "case.toml", "--out", "report.pdf"]) == 2
     assert "ends in .html" in capsys.readouterr().err
-    assert main(["report", "absent.toml"]) == 1
+    assert main(["report", "absent.toml"]) == 2
 
 
 def test_steps_of_a_whole_carry_notes_sections_and_one_scenario():

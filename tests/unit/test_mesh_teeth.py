@@ -160,7 +160,7 @@ def test_the_command_says_what_is_missing(capsys, case):
 def test_options_of_a_file_mean_nothing_beside_a_number(capsys):
     assert main(["tooth", "16", "--unit", "mm"]) == 2
     assert "--unit has no meaning without a surface file" in capsys.readouterr().err
-    assert main(["tooth", "no-such.stl", "--number", "16", "--unit", "mm"]) == 1
+    assert main(["tooth", "no-such.stl", "--number", "16", "--unit", "mm"]) == 2
     assert "no-such.stl: there is no such file" in capsys.readouterr().err
 
 
