@@ -1,6 +1,6 @@
 """The command line. Heavy imports wait inside the commands, so that help is instant.
 
-Exit status: 0 done; 1 results cannot be written; 2 what was given cannot be used, be it an option, a file, or what is in
+Exit status: 0 done; 1 results cannot be written; 2 what was given cannot be used, be it an option, a file or what is in
 it; 3 no trustworthy equilibrium was found; 130 interrupted. 1 is also what Python gives when a program breaks off, so
 nothing that the reader can put right in the input has it.
 """
