@@ -11,6 +11,7 @@ from biomech.report.words import NONE, decimals, number, table
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import course_record, measures_before
 from biomech.studies.solve import CAUTION
+from biomech.studies.strains import course_warnings
 from biomech.studies.warnings import memory_words
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ def print_course(course: Course, console: Console) -> None:
     if any(wire.remembers for reading in course.readings for wire in reading.wires.values()):
         list_lines(console, "Wires that remember", memory_lines(course))
     list_lines(console, "Can it be trusted", trust_lines(course))
-    list_lines(console, "Warnings", list(course.warnings) or ["none"])
+    list_lines(console, "Warnings", list(course_warnings(course)) or ["none"])
     marked = list(expectation_lines(course_record(course)["expectations"]))
     list_marked(console, "What the scenario expects of the course", marked)
     console.print(CAUTION, style="italic")

@@ -19,6 +19,7 @@ from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
 from biomech.studies.record import fingerprint, outcomes, place_key, plain_values, versions
 from biomech.studies.solve import CAUTION
+from biomech.studies.strains import course_warnings
 from biomech.studies.write import csv_text, flat_row, write_results
 
 FORMAT = {"name": "biomech course", "version": 1}
@@ -94,7 +95,7 @@ def course_record(course: Course) -> dict[str, Any]:
         "visits": [_visit(visit, before) for visit in course.visits],
         "end": _moment(course.readings[-1], before),
         "stopped": course.stopped,
-        "warnings": list(course.warnings),
+        "warnings": list(course_warnings(course)),
     }
     model = course.scenario.course
     assert model is not None

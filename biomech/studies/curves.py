@@ -12,6 +12,7 @@ from biomech.movement.limits import Flag
 from biomech.movement.readings import Reading
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import Measures, measures_before
+from biomech.studies.strains import course_warnings
 from biomech.studies.warnings import play_of
 
 
@@ -72,7 +73,7 @@ def curves(course: Course) -> Curves:
         (course.law.name, course.law.provenance()),
         {name: float(np.degrees(play)) for name, play in plays.items() if play is not None},
         course.stopped,
-        course.warnings,
+        course_warnings(course),
         sum(leg.resumed for leg in course.legs),
         course.seconds,
     )

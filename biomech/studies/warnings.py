@@ -14,6 +14,7 @@ from biomech.outputs._arch import ArchView
 from biomech.outputs._inner import Inner
 from biomech.outputs._wires import WireView
 from biomech.outputs.limits import PRESSURE, Band, applied, place
+from biomech.studies.strains import strain_words, strained_most
 
 ENGAGED = 0.5
 """Torque moment below which a wire counts as not engaged, N.mm."""
@@ -36,7 +37,7 @@ def warnings_of(
     out: list[str] = list(solved.history)
     for name, wire in wires.items():
         if wire.inner is not None:
-            out += _memory(name, wire.inner)
+            out += _memory(appliance, name, wire.inner)
             if wire.inner.reading == "martensite" and wire.utilisation > 1:
                 out.append(
                     f"wire '{name}' carries {wire.peak:.0f} MPa near tooth {wire.tooth}, beyond {wire.limit:.0f} MPa, "
@@ -56,15 +57,11 @@ def warnings_of(
     return tuple(dict.fromkeys([*out, *appliance.warnings]))
 
 
-def _memory(name: str, wire: Inner) -> list[str]:
-    """Say what went wrong with a wire with memory: where it would break, where it has yielded."""
-    out = []
-    if wire.strained > wire.strain_limit:
-        where = "in the hands" if wire.past.strained > wire.strain else f"near tooth {wire.tooth}"
-        out.append(
-            f"wire '{name}' would break {where}: a fibre is strained by {100 * wire.strained:.1f} %, beyond the "
-            f"{100 * wire.strain_limit:.1f} % at which its alloy does"
-        )
+def _memory(appliance: Appliance, name: str, wire: Inner) -> list[str]:
+    """Say what went wrong with a wire with memory: where it would or may break, where it has yielded."""
+    most = strained_most(appliance, appliance.wires[name], wire.inside.strain)
+    breaks = strain_words(name, wire.strain_limit, most)
+    out = [] if breaks is None else [breaks]
     return [*out, *memory_words(name, wire)] if wire.has_yielded else out
 
 
@@ -141,7 +138,7 @@ def _bands(teeth: Mapping[int, ToothView]) -> list[str]:
         for band, value in applied(view):
             limits[band.name] = band
             if place(value, band) == "above":
-                above.setdefault(band.name, []).append(f"{number} ({value:.2g} {band.unit})")
+                above.setdefault(band.name, []).append(f"{number} ({amount(value)} {band.unit})")
     out = []
     for name, found in above.items():
         band = limits[name]
@@ -149,6 +146,11 @@ def _bands(teeth: Mapping[int, ToothView]) -> list[str]:
         range_ = f"{band.low:g} to {band.high:g} {band.unit}"
         out.append(f"{name} above its published band of {range_} at tooth {', '.join(found)}{doubt}")
     return out
+
+
+def amount(value: float) -> str:
+    """Return a size with two figures, whole from 100 on: never as a power of ten."""
+    return f"{value:.2g}" if value < 99.5 else f"{value:.0f}"
 
 
 def _strain(teeth: Mapping[int, ToothView]) -> list[str]:

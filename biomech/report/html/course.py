@@ -19,6 +19,7 @@ from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import LEAST, course_record, measures_before
 from biomech.studies.course_shown import shown_tooth, shown_way
+from biomech.studies.strains import course_warnings
 
 ZERO = "counted from the passive arch, before any wire was laid in"
 """The one zero of all movements and widths of a course."""
@@ -62,7 +63,8 @@ def _visits(course: Course) -> Raw:
     stopped = (
         tag("p", f"The course was stopped by a limit: {course.stopped}.", class_="caution") if course.stopped else None
     )
-    told = items(list(course.warnings)) if course.warnings else None
+    warnings = course_warnings(course)
+    told = items(list(warnings)) if warnings else None
     return tag(
         "section",
         tag("h2", "Visits"),
