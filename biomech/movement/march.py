@@ -17,7 +17,8 @@ from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.newton import Settings, relative_error
 from biomech.mechanics.poses import Array, Pose, jacobian_inverse, pose_exp, pose_log
 from biomech.mechanics.steps import moved, newton_step
-from biomech.movement.contacts import LAST, settle, touching
+from biomech.mechanics.touch import touching
+from biomech.movement.contacts import LAST, settle
 from biomech.movement.creep import Creep, rate_of
 from biomech.movement.levers import Levers
 from biomech.movement.scheme import Scheme, scheme

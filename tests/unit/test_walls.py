@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from biomech.mechanics.poses import Array
-from biomech.movement.walls import Walls, step_with_walls
+from biomech.mechanics.walls import Walls, step_with_walls
 
 UNKNOWNS, BAND = 18, 11
 

@@ -25,7 +25,8 @@ Touching = dict[int, np.ndarray]
 """By group number: which walls (1, n, m) push."""
 EVEN = 1e-9
 """Depth, mm, up to which it does not matter whether a wall is counted as touching."""
-_ROUNDS = 60
+MOST_ROUNDS = 60
+"""Factorisations a step may cost unless told otherwise."""
 _UNITS = np.eye(6)[:, None, None, :]
 
 
@@ -54,7 +55,9 @@ class Walls:
     shapes: dict[int, tuple[int, ...]]
 
     @staticmethod
-    def at(network: Network, evaluation: Evaluation, known: Mapping[int, tuple[Array, Array]]) -> Walls:
+    def at(
+        network: Network, evaluation: Evaluation, known: Mapping[int, tuple[Array, Array]], activation: float = 1.0
+    ) -> Walls:
         """Return the walls about the configuration of `evaluation` (batch of one).
 
         `known`: what the laws' `walls` say there, by group number.
@@ -66,7 +69,8 @@ class Walls:
             if not isinstance(law, ContactLaw):
                 continue
             depth, stiffness = known[i]
-            rates = law.depth_rate(kinematics.strain, _UNITS)  # (6, 1, n, m) or less where it is the same for all
+            strain = group.effective(kinematics.strain, activation)
+            rates = law.depth_rate(strain, _UNITS)  # (6, 1, n, m) or less where it is the same for all
             along = np.moveaxis(np.broadcast_to(rates, (6, *depth.shape))[:, 0], 0, -1)
             shapes[i] = depth.shape
             depths.append(depth.ravel())
@@ -107,18 +111,20 @@ class Walls:
         np.add.at(lower.reshape(-1), (col * width + row - col)[keep], matrix[keep])
 
 
-def step_with_walls(walls: Walls, lower: Array, skew: Array | None, residual: Array, pushing: np.ndarray) -> WallStep:
+def step_with_walls(
+    walls: Walls, lower: Array, skew: Array | None, residual: Array, pushing: np.ndarray, rounds: int = MOST_ROUNDS
+) -> WallStep:
     """Return the step of the linear problem; `lower` and `residual` hold the walls `pushing` (W,) and are changed.
 
-    Raises numpy.linalg.LinAlgError for a singular tangent.
+    `rounds` bounds the factorisations. Raises numpy.linalg.LinAlgError for a singular tangent.
     """
     x, force, depth, before = np.zeros_like(residual), residual, walls.depth, pushing
-    for count in range(_ROUNDS):
+    for count in range(rounds):
         factored = factor(lower, skew)
         way = factored.solve(-force)
         slope = walls.change(way)
         found = walls.agree(pushing, depth + slope)
-        if found or (skew is None and not factored.definite) or count == _ROUNDS - 1:
+        if found or (skew is None and not factored.definite) or count == rounds - 1:
             break
         # the first step starts from walls that need not be those in touch: only after it is every step a way down
         part = _least(walls.stiffness, pushing, depth, slope, -float(way @ force)) if count else 1.0
