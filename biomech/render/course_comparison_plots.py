@@ -22,6 +22,7 @@ from biomech.render.plots import RATIOS, TIPS, varied
 from biomech.scenario.course import MONTH
 from biomech.studies.course_shown import shown_way
 from biomech.studies.leftovers import COMPARED
+from biomech.studies.phrases import crown_leads
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -34,8 +35,6 @@ SHOWN = (3, 4, 6)
 """Places from the midline whose widths are drawn: canines, first premolars, first molars."""
 LONG = 60.0
 """Days from which the axis counts months."""
-MOVED = 0.05
-"""Buccal movement of a crown, mm, from which ratios to it are drawn: before, they swing."""
 MARKS = 12
 """Marks a curve has at most, its end apart."""
 NUMBERED = 26
@@ -81,7 +80,7 @@ def movement_plot(found: CourseComparison, tooth: int) -> Figure:
     for panel, name, curves in ((panels[0], "crown", crowns), (panels[1], "apex", apices)):
         panel.set_ylabel(f"{name}, mm\n+ buccal")
         _draw(found, panel, curves)
-    _ratio(found, panels[2], [_over(a, c) for a, c in zip(apices, crowns, strict=True)], RATIOS)
+    _ratio(found, panels[2], [_over(a, c, a) for a, c in zip(apices, crowns, strict=True)], RATIOS)
     note(panels[2], 1.0, "bodily")
     note(panels[2], 0.0, "about\nthe apex")
     panels[2].set_ylabel("apex over\ncrown (1)")
@@ -94,7 +93,8 @@ def tip_plot(found: CourseComparison, tooth: int) -> Figure:
     tips = [np.array([-r.turn[r.of(tooth), 0] for r in course.readings]) for course in found.courses]
     _draw(found, panels[0], tips)
     panels[0].set_ylabel("tip of the crown (deg)\n+ buccal")
-    per = [_over(tip, _moved(course, tooth, "crown")) for tip, course in zip(tips, found.courses, strict=True)]
+    moved = ([_moved(course, tooth, at) for course in found.courses] for at in ("crown", "apex"))
+    per = [_over(tip, crown, apex) for tip, crown, apex in zip(tips, *moved, strict=True)]
     _ratio(found, panels[1], per, TIPS)
     note(panels[1], 0.0, "bodily")
     panels[1].set_ylabel("tip per mm the crown\nhas gone (deg/mm)")
@@ -120,10 +120,11 @@ def _moved(course: Curves, tooth: int, at: str) -> Array:
     return np.array([getattr(r, at)[r.of(tooth), 1] for r in course.readings])
 
 
-def _over(value: Array, crown: Array) -> Array:
-    """Return a ratio to the crown's movement; not a number while the crown has hardly moved."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(np.abs(crown) >= MOVED, value / crown, np.nan)
+def _over(value: Array, crown: Array, apex: Array) -> Array:
+    """Return a ratio to the crown's movement; not a number where that says nothing, as in the tables."""
+    said = np.array([crown_leads(c, a) for c, a in zip(crown.tolist(), apex.tolist(), strict=True)])
+    out: Array = np.divide(value, crown, out=np.full(len(crown), np.nan), where=said)
+    return out
 
 
 def _ratio(found: CourseComparison, panel: Axes, curves: Sequence[Array], limits: tuple[float, float]) -> None:

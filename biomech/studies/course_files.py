@@ -17,6 +17,7 @@ from biomech.mechanics.poses import Array
 from biomech.movement.readings import Reading, WireLeft
 from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
+from biomech.studies.phrases import crown_leads
 from biomech.studies.record import fingerprint, outcomes, place_key, plain_values, versions
 from biomech.studies.solve import CAUTION
 from biomech.studies.strains import course_warnings
@@ -25,8 +26,6 @@ from biomech.studies.write import csv_text, flat_row, write_results
 FORMAT = {"name": "biomech course", "version": 1}
 """Name and version of the layout; the version grows when a key changes its meaning or goes."""
 WAYS, TURNS = ("mesial", "buccal", "occlusal"), ("torque", "tip", "rotation")
-LEAST = 0.01
-"""Buccal movement of a crown, mm, below which ratios to it say nothing. A convention."""
 _LAW_UNITS = {"speed": "_mm_per_day", "stress": "_kPa", "time": "_day"}
 
 
@@ -76,7 +75,7 @@ def course_record(course: Course) -> dict[str, Any]:
 
     Every visit holds the arch as `found` (null at the start) and as `left`; `end` is the arch at the end. Movements
     count from the start of the course, gains from the arch before the wires were laid in. Directions and signs are the
-    words of biomech.outputs.
+    words of biomech.outputs. Apex over crown is null where it says nothing, see phrases.crown_leads.
     """
     before = measures_before(course)
     law = course.law
@@ -125,7 +124,7 @@ def _moment(reading: Reading, before: Measures) -> dict[str, Any]:
     out = reading_record(reading, before)
     for tooth in out["teeth"].values():
         crown, apex = tooth["crown_mm"]["buccal"], tooth["apex_mm"]["buccal"]
-        tooth["apex_to_crown"] = apex / crown if abs(crown) >= LEAST else None
+        tooth["apex_to_crown"] = apex / crown if crown_leads(crown, apex) else None
     months = reading.day / MONTH
     changes = out["arch"]["width_change_mm"]
     out["arch"]["width_mm_per_month"] = {p: at["crown"] / months if months > 0 else None for p, at in changes.items()}

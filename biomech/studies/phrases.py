@@ -4,12 +4,23 @@ from __future__ import annotations
 
 REST = 0.1
 """Share of the crown's displacement up to which an apex rests. A convention."""
+LEAST_CROWN = 0.05
+"""mm that a crown must have gone in a course for ratios to it: places are known to about 0.01 mm (compare_courses),
+such ratios therefore to a fifth. A convention."""
 AS_FAR = (0.8, 1.25)
 """Apex over crown displacement within which an apex goes as far as its crown; as in tooth.kinds."""
 DOUBLE = 100.0
 """Percent from which more is told as a multiple."""
 ABOUT = 5.0
 """Percent up to which two amounts count as alike. A convention."""
+
+
+def crown_leads(crown: float, apex: float) -> bool:
+    """Return whether ratios to a crown's movement say something (buccal movements of a course, mm).
+
+    Not where the crown has hardly gone, nor where it rests while its root goes: apex over crown lies within 1 / REST.
+    """
+    return abs(crown) >= LEAST_CROWN and abs(crown) > REST * abs(apex)
 
 
 def apex_phrase(crown: float, apex: float, apex_before: float) -> str:

@@ -10,8 +10,9 @@ import numpy as np
 
 from biomech.errors import InputError
 from biomech.scenario.course import MONTH
-from biomech.studies.course_files import LEAST, reading_record
+from biomech.studies.course_files import reading_record
 from biomech.studies.curves import Curves
+from biomech.studies.phrases import crown_leads
 from biomech.units import read
 
 WORDS = ("start", "middle", "end", "visits")
@@ -155,7 +156,7 @@ def _derive(state: dict[str, Any], left: Mapping[str, Any], day: float) -> None:
     for tooth in state["teeth"].values():
         crown, apex = tooth["crown_mm"]["buccal"], tooth["apex_mm"]["buccal"]
         tip = -tooth["turn_deg"]["torque"]
-        moves = abs(crown) >= LEAST
+        moves = crown_leads(crown, apex)
         tooth["apex_to_crown"] = apex / crown if moves else None
         tooth["buccal_tip_deg"] = tip
         tooth["tip_deg_per_mm"] = tip / crown if moves else None

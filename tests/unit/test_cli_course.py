@@ -100,14 +100,14 @@ def test_what_a_course_must_come_to_is_checked():
     scenario = course().scenario
     claims = [
         {"output": "end.teeth.13.crown_mm.buccal", "min": -5, "why": "it stays in the mouth"},
-        {"output": "visits.1.found.teeth.13.apex_to_crown", "max": -1e6, "why": "false on purpose"},
+        {"output": "visits.1.found.teeth.13.apex_mm.buccal", "max": -1e6, "why": "false on purpose"},
         {"output": "end.teeth.13.crown_mm.bucal", "min": 0, "why": "misspelt on purpose"},
     ]
     told = replace(course(), scenario=scenario.changed({"course.expect": claims}))
     found = course_record(told)["expectations"]
     assert [e["met"] for e in found] == [True, False, False]
     visit = course().visits[1].before
-    assert found[1]["value"] == pytest.approx(visit.apex[0, 1] / visit.crown[0, 1])
+    assert found[1]["value"] == pytest.approx(visit.apex[0, 1])
     assert "Did you mean 'buccal'" in found[2]["problem"]
     assert [mark for mark, _ in expectation_lines(found)] == ["met", "NOT MET", "NOT MET"]
 

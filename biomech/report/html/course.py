@@ -17,8 +17,9 @@ from biomech.report.html.markup import DASH, Raw, items, join, number, table, ta
 from biomech.report.html.page import Whole, write_report
 from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
-from biomech.studies.course_files import LEAST, course_record, measures_before
+from biomech.studies.course_files import course_record, measures_before
 from biomech.studies.course_shown import shown_tooth, shown_way
+from biomech.studies.phrases import crown_leads
 from biomech.studies.strains import course_warnings
 
 ZERO = "counted from the passive arch, before any wire was laid in"
@@ -106,7 +107,7 @@ def _summary(course: Course) -> Raw:
         roots = None if place is None else r.apex_widths[place] - before.apex_widths[place]
         pace = None if gain is None or r.day <= 0 else gain * MONTH / r.day
         cusp = float(r.cusp[at]) if r.has_cusp[at] else None
-        ratio = apex / crown if abs(crown) >= LEAST else None
+        ratio = apex / crown if crown_leads(crown, apex) else None
         raised, force = float(r.crown[at, 2]), float(np.linalg.norm(r.force[at]))
         values = (gain, roots, pace, crown, apex, ratio, -float(r.turn[at, 0]), raised, cusp, force)
         rows.append([name, number(r.day, 0), *(number(value, 2) for value in values)])
@@ -120,7 +121,7 @@ def _summary(course: Course) -> Raw:
     caption = (
         f"The arch as found at every visit: + buccal, tip of the crown, + occlusal for the cusp, all {ZERO}; "
         "force: the size of that of all wires and loads on the tooth. "
-        "Apex over crown: 1 bodily, 0 tipping about the apex, above 1 the root leads."
+        "Apex over crown: 1 bodily, 0 tipping about the apex, above 1 the root leads, none where the crown hardly goes."
     )
     return tag("section", tag("h2", "The course in short"), table(caption, head, rows), id="short")
 
