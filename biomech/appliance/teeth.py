@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,7 +55,37 @@ def bracket_line(scenario: Scenario) -> Curve:
 
 
 def set_up_teeth(scenario: Scenario) -> TeethSetUp:
-    """Return the scenario's teeth in place. Raises InputError for teeth that overlap or cannot be built."""
+    """Return the scenario's teeth in place. Raises InputError for teeth that overlap or cannot be built.
+
+    Scenarios that say the same of their teeth share them; those with teeth from files read these again.
+    """
+    if any(tooth.mesh is not None for tooth in scenario.tooth.values()):
+        return _set_up(scenario)
+    return _remembered(_Asked(scenario))
+
+
+class _Asked:
+    """A scenario that equals others with the same arch, ligaments, deviations of single teeth and brackets."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        single = (f"{number}: {tooth.model_dump_json()}" for number, tooth in scenario.tooth.items())
+        parts = (scenario.arch, scenario.ligament, scenario.bracket)
+        self.key = (*(part.model_dump_json() for part in parts), *single)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Asked) and self.key == other.key
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+
+@lru_cache(maxsize=8)
+def _remembered(asked: _Asked) -> TeethSetUp:
+    return _set_up(asked.scenario)
+
+
+def _set_up(scenario: Scenario) -> TeethSetUp:
     arch = scenario.arch
     models = {t: scenario.tooth_of(t) for t in arch.teeth}
     ligaments = {t: ligament_of(scenario, t) for t in arch.teeth}
