@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from biomech.outputs._arch import PLACES
+from biomech.report.heads import NAME, WORD, heads, in_lines, side_by_side
 from biomech.report.words import NONE, decimals, number, table
 from biomech.studies.record import place_key
 from biomech.studies.rows import Row
@@ -48,6 +48,8 @@ MEMORY = {
 """What the tables say of a wire with memory."""
 MOST = 6
 """Variants side by side in one table; more are put into further tables, each with the reference."""
+LINE = 15
+"""Letters of a variant's label on one line of a table's head; as many as a number with its difference has."""
 
 
 def print_comparison(found: Comparison, console: Console) -> None:
@@ -55,27 +57,39 @@ def print_comparison(found: Comparison, console: Console) -> None:
     console.print(f"Comparison of {len(found.labels)} scenarios; reference: {found.labels[0]}", style="bold")
     console.print()
     for sentence in sentences(found):
-        console.print(textwrap.fill(sentence, max(console.width, 40), break_long_words=False), soft_wrap=True)
+        say(console, sentence)
     console.print()
-    for out in tables(found):
+    above = heads(found.labels, LINE)
+    for text in above.legend:
+        say(console, text)
+    if above.legend:
+        console.print()
+    for out in tables(found, console, above.names):
         console.print(out)
         console.print()
     for label, solution in zip(found.labels, found.solutions, strict=True):
         for warning in solution.warnings:
-            text = f"Warning, {label}: {warning}"
-            console.print(textwrap.fill(text, max(console.width, 40), break_long_words=False), soft_wrap=True)
+            say(console, f"Warning, {label}: {warning}")
     console.print(CAUTION, style="italic")
 
 
-def tables(found: Comparison) -> Iterator[Table]:
-    """Yield the tables of a comparison, at most MOST variants in each."""
-    others = list(range(1, len(found.labels)))
-    for start in range(0, len(others), MOST - 1):
-        columns = [0, *others[start : start + MOST - 1]]
+def say(console: Console, text: str) -> None:
+    """Print a text in lines that break between words, not within names."""
+    console.print(in_lines(text, max(console.width, 40)), soft_wrap=True)
+
+
+def tables(found: Comparison, console: Console, names: Sequence[str]) -> list[Table]:
+    """Return the tables of a comparison, variants under their `names`; as many in each as fit, at most MOST."""
+    known = {row.path: row for row in found.rows}
+
+    def make(columns: Sequence[int]) -> Iterator[Table]:
+        head = [names[i] for i in columns]
         for tooth in found.teeth:
             chosen = {f"teeth.{tooth}.{key}": name for key, name in TOOTH.items()}
-            yield _table(f"Tooth {tooth}", found, columns, chosen)
-        yield _table("Arch and wires", found, columns, _whole(found))
+            yield _table(f"Tooth {tooth}", known, columns, head, chosen)
+        yield _table("Arch and wires", known, columns, head, _whole(found))
+
+    return side_by_side(len(found.labels), MOST, console, lambda columns: list(make(columns)))
 
 
 def _whole(found: Comparison) -> dict[str, str]:
@@ -92,13 +106,18 @@ def _whole(found: Comparison) -> dict[str, str]:
     return out
 
 
-def _table(title: str, found: Comparison, columns: Sequence[int], chosen: dict[str, str]) -> Table:
-    known = {row.path: row for row in found.rows}
-    out = table(title, "quantity", "unit", *(found.labels[i] for i in columns), left=["unit"])
+def _table(
+    title: str, known: Mapping[str, Row], columns: Sequence[int], head: Sequence[str], chosen: Mapping[str, str]
+) -> Table:
+    out = table(title, "quantity", "unit", *head, left=["unit"])
+    out.padding = (0, 1, 0, 0)
     for path, name in chosen.items():
         row = known.get(path)
         if row is not None and any(v is not None for v in row.values):
-            out.add_row(name, row.unit, *cells(row, columns))
+            texts = cells(row, columns)
+            if any(isinstance(v, str) for v in row.values):
+                texts = [in_lines(text, WORD) for text in texts]
+            out.add_row(in_lines(name, NAME), row.unit, *texts)
     return out
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from biomech.outputs._arch import PLACES
+from biomech.report.comparison import say
+from biomech.report.heads import heads, side_by_side
 from biomech.report.words import decimals, number, table
 from biomech.studies.course_sentences import band_of, course_sentences
 from biomech.studies.record import place_key
@@ -37,7 +38,7 @@ TOOTH = {
 """Results of a tooth in the foreground that the table shows, in order: what it calls them, and decimals at most."""
 MOST = 3
 """Variants side by side in one table; more are put into further tables, each with the reference."""
-LABEL = 9
+LABEL = 12
 """Letters of a variant's label on one line of a table's head."""
 PLACES_SHOWN = (3, 4, 6)
 """Places from the midline whose widths are always shown: canines, first premolars, first molars."""
@@ -48,18 +49,23 @@ def print_course_comparison(found: CourseComparison, console: Console) -> None:
     console.print(f"Comparison of {len(found.labels)} courses; reference: {found.labels[0]}", style="bold")
     for variant in found.variants:
         if variant.label.startswith("value ") and not isinstance(variant.value, str):
-            _say(console, f"{variant.label}: {' + '.join(found.keys)} = {_toml(variant.value)}")
+            say(console, f"{variant.label}: {' + '.join(found.keys)} = {_toml(variant.value)}")
     console.print()
     for sentence in course_sentences(found):
-        _say(console, sentence)
+        say(console, sentence)
     console.print()
-    for out in tables(found):
+    above = heads(found.labels, LABEL)
+    for text in above.legend:
+        say(console, text)
+    if above.legend:
+        console.print()
+    for out in tables(found, console, above.names):
         console.print(out)
         console.print()
     for text in published(found):
-        _say(console, text)
+        say(console, text)
     for label, (law, source) in laws(found).items():
-        _say(console, f"Rate law {law}{label}: {source}.")
+        say(console, f"Rate law {law}{label}: {source}.")
     console.print()
     _histories(found, console)
     console.print(CAUTION, style="italic")
@@ -80,28 +86,37 @@ def laws(found: CourseComparison) -> dict[str, tuple[str, str]]:
     return {f" ({label})": c.law for label, c in zip(found.labels, found.courses, strict=True)}
 
 
-def _say(console: Console, text: str) -> None:
-    console.print(textwrap.fill(text, max(console.width, 40), break_long_words=False), soft_wrap=True)
-
-
 def _toml(value: object) -> str:
     from biomech.scenario.problems import written
 
     return written(value)
 
 
-def tables(found: CourseComparison) -> Iterator[Table]:
-    """Yield the tables of a comparison: by time, a table a tooth and one of arch and wires, at most MOST variants."""
-    others = list(range(1, len(found.labels)))
+def tables(found: CourseComparison, console: Console, names: Sequence[str]) -> Iterator[Table]:
+    """Yield the tables of a comparison: by time, a table a tooth and one of arch and wires, variants under `names`.
+
+    As many variants in each as fit, at most MOST.
+    """
     for stop, rows in zip(found.stops, found.tables, strict=True):
         known = {row.path: row for row in rows}
-        for start in range(0, len(others), MOST - 1):
-            columns = [0, *others[start : start + MOST - 1]]
-            for tooth in found.teeth:
-                cusp = "palatal" if tooth < 30 else "lingual"
-                chosen = {f"teeth.{tooth}.{k}": (name.format(cusp), most) for k, (name, most) in TOOTH.items()}
-                yield _table(f"{when(stop)}: tooth {tooth}", found, columns, chosen, known)
-            yield _table(f"{when(stop)}: widths gained, arch, wires", found, columns, _whole(found), known)
+
+        def make(columns: Sequence[int], known: dict[str, Row] = known, stop: Stop = stop) -> list[Table]:
+            head = [names[columns[0]]]
+            for i in columns[1:]:
+                head += [names[i], "difference"]
+            return list(_tables(found, stop, known, columns, head))
+
+        yield from side_by_side(len(found.labels), MOST, console, make)
+
+
+def _tables(
+    found: CourseComparison, stop: Stop, known: dict[str, Row], columns: Sequence[int], head: Sequence[str]
+) -> Iterator[Table]:
+    for tooth in found.teeth:
+        cusp = "palatal" if tooth < 30 else "lingual"
+        chosen = {f"teeth.{tooth}.{k}": (name.format(cusp), most) for k, (name, most) in TOOTH.items()}
+        yield _table(f"{when(stop)}: tooth {tooth}", columns, head, chosen, known)
+    yield _table(f"{when(stop)}: widths gained, arch, wires", columns, head, _whole(found), known)
 
 
 def when(stop: Stop) -> str:
@@ -130,17 +145,10 @@ def _whole(found: CourseComparison) -> dict[str, tuple[str, int]]:
 
 
 def _table(
-    title: str, found: CourseComparison, columns: Sequence[int], chosen: dict[str, tuple[str, int]],
-    known: dict[str, Row],
-) -> Table:  # fmt: skip
-    names = [textwrap.fill(label, LABEL) for label in found.labels]  # long labels break into lines, nothing else does
-    heads = [names[0]]
-    for i in columns[1:]:
-        heads += [names[i], "difference"]
-    out = table(title, "quantity", "unit", *heads, left=["unit"])
+    title: str, columns: Sequence[int], head: Sequence[str], chosen: dict[str, tuple[str, int]], known: dict[str, Row]
+) -> Table:
+    out = table(title, "quantity", "unit", *head, left=["unit"])
     out.padding = (0, 1, 0, 0)
-    for column in out.columns:
-        column.no_wrap = True
     out.columns[2].min_width = 10  # a published band in one line
     for path, (name, most) in chosen.items():
         row, band = known.get(path), band_of(path)
