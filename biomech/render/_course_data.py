@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 
 _LEGIBLE = 130  # letters that a reader takes in while a visit is shown
+_FINE = 160  # points of a wire's line
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class Note:
 
 @dataclass(frozen=True)
 class Stretch:
-    """The time between two visits: days (n,), poses of the T teeth (n, T), stations (n, m, 3) and radius of wires."""
+    """The time between two visits: days (n,), poses of the T teeth (n, T), lines (n, m, 3) and radius of wires."""
 
     days: Array
     poses: Pose
@@ -40,7 +41,8 @@ class Stretch:
 @dataclass(frozen=True)
 class CourseData:
     """A course as a film shows it. `numbers` of the T teeth, `start` their poses unloaded, `meshes` crown and root of
-    each in its own axes; `edge` and `apex` (T, 3) in those axes; `days` (n,) and `turn` (n, T) deg, + buccal crown.
+    each in its own axes, `sealed` where these two meet without a gap; `edge` and `apex` (T, 3) in those axes; `days`
+    (n,) and `turn` (n, T) deg, + buccal crown.
     """
 
     title: str
@@ -49,6 +51,7 @@ class CourseData:
     numbers: tuple[int, ...]
     start: Pose
     meshes: list[tuple[Mesh, Mesh]]
+    sealed: list[bool]
     edge: Array
     apex: Array
     days: Array
@@ -77,7 +80,7 @@ class CourseData:
         return Pose(a.rotation @ rotation_exp(share * turn), position)
 
     def wires_at(self, day: float) -> dict[str, Array]:
-        """Return the stations (m, 3) of the wires at a time."""
+        """Return the lines (m, 3) of the wires at a time."""
         stretch = self.stretch_at(day)
         i, share = _place(stretch.days, day)
         j = min(i + 1, len(stretch.days) - 1)
@@ -112,6 +115,7 @@ def course_data(course: Course) -> CourseData:
         numbers=tuple(p.number for p in parts),
         start=Pose(np.stack([p.pose.rotation for p in parts]), np.stack([p.pose.position for p in parts])),
         meshes=[(p.tooth.crown_surface(32), p.tooth.root_surface(20)) for p in parts],
+        sealed=[p.tooth.shape is None for p in parts],  # halves of a surface file are thinned each for itself
         edge=np.stack([p.tooth.landmarks["edge"] for p in parts]),
         apex=np.stack([p.tooth.landmarks["apex"] for p in parts]),
         days=course.times,
@@ -135,9 +139,20 @@ def _stretch(course: Course, i: int) -> Stretch:
     return Stretch(
         track.times,
         Pose(track.rotation[:, frames], track.position[:, frames]),
-        {name: wire.stations(poses).position for name, wire in appliance.wires.items()},
+        {n: np.stack([_smooth(at) for at in w.stations(poses).position]) for n, w in appliance.wires.items()},
         {name: 0.25 * (w.section.height + w.section.depth) for name, w in appliance.wires.items()},
     )
+
+
+def _smooth(points: Array) -> Array:
+    """Return a smooth line (_FINE, 3) through points (m, 3)."""
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    fine = np.linspace(0.0, along[-1], _FINE)
+    if len(points) < 3:
+        return np.column_stack([np.interp(fine, along, points[:, k]) for k in range(3)])
+    from scipy.interpolate import Akima1DInterpolator
+
+    return np.asarray(Akima1DInterpolator(along, points, method="makima")(fine))
 
 
 def pair_of(datas: list[CourseData], tooth: int | None) -> tuple[int, ...]:

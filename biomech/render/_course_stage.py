@@ -55,7 +55,8 @@ def placed_stage(
     low, high = both.min(axis=0) - _MARGIN, both.max(axis=0) + _MARGIN
     scale = float(min(room[0] / (high[0] - low[0]), room[1] / (high[1] - low[1])))
     extent = float(low[0]), float(high[0]), float(low[1]), float(high[1])
-    stage = Stage(view, [data.meshes[r] for r in rows], data.start.take(rows), extent, scale * sheet.pixels)
+    meshes, sealed = [data.meshes[r] for r in rows], [data.sealed[r] for r in rows]
+    stage = Stage(view, meshes, sealed, data.start.take(rows), extent, scale * sheet.pixels)
     corner = np.array(at) + 0.5 * (np.array(room) - scale * (high - low))
     return Placed(stage, (float(corner[0]), float(corner[1])), scale)
 

@@ -6,7 +6,9 @@ the resolution and reduced, which smooths all edges.
 
 from __future__ import annotations
 
-from functools import cache
+from collections.abc import Sequence
+from functools import cache, lru_cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,16 +22,59 @@ if TYPE_CHECKING:
 
 WIDTH, HEIGHT = 800.0, 600.0
 _SAMPLES = 2
+_TILE = 100  # pixels
 Frame = NDArray[np.uint8]
+Tile = tuple["Image", tuple[int, int]]
+"""A mask and the pixel of its top left corner."""
 
 
 @cache
 def _font(size: int, bold: bool) -> Any:
-    import matplotlib
     from PIL import ImageFont
 
-    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    return ImageFont.truetype(str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name), size)
+    return ImageFont.truetype(str(_fonts() / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")), size)
+
+
+@cache
+def _fonts() -> Path:
+    """Return the folder of matplotlib's fonts, where that is possible without loading it."""
+    found = find_spec("matplotlib")
+    for place in (found and found.submodule_search_locations) or ():
+        usual = Path(place) / "mpl-data" / "fonts" / "ttf"
+        if (usual / "DejaVuSans-Bold.ttf").is_file():
+            return usual
+    import matplotlib
+
+    return Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+
+
+@lru_cache(maxsize=512)
+def _lettered(
+    words: str, size: int, bold: bool, anchor: str, place: tuple[float, float]
+) -> tuple[Image, tuple[int, int]]:
+    """Return words as a mask and where its corner lies from the pixel of their place, which has fractions `place`."""
+    from PIL import Image, ImageDraw
+
+    font = _font(size, bold)
+    left, top, right, bottom = (int(v) for v in font.getbbox(words, anchor=anchor))
+    corner = min(left, 0) - 2, min(top, 0) - 2  # Pillow rounds places below zero the other way
+    mask = Image.new("L", (max(right - corner[0], 0) + 3, max(bottom - corner[1], 0) + 3))
+    at = place[0] - corner[0], place[1] - corner[1]
+    ImageDraw.Draw(mask).text(at, words, fill=255, font=font, anchor=anchor)
+    return mask, corner
+
+
+@lru_cache(maxsize=512)
+def _broken(words: str, room: float, size: int, bold: bool) -> list[str]:
+    """Return words broken into lines that fit `room` pixels, where a single word does."""
+    font, out = _font(size, bold), [""]
+    for word in words.split():
+        longer = f"{out[-1]} {word}".strip()
+        if out[-1] and font.getlength(longer) > room:
+            out.append(word)
+        else:
+            out[-1] = longer
+    return out
 
 
 class Sheet:
@@ -50,7 +95,8 @@ class Sheet:
         return np.asarray(self.image.reduce(_SAMPLES))
 
     def _at(self, points: Array) -> list[tuple[float, float]]:
-        return [(float(x), float(y)) for x, y in np.asarray(points, dtype=float).reshape(-1, 2) * self.pixels]
+        places = np.asarray(points, dtype=float).reshape(-1, 2) * self.pixels
+        return list(map(tuple, places.tolist()))
 
     def _thick(self, width: float) -> int:
         return max(1, round(width * self.pixels))
@@ -123,13 +169,20 @@ class Sheet:
         anchor: str = "la", rim: float = 0.0,
     ) -> None:  # fmt: skip
         """Write words; `anchor` as in Pillow (l, m, r and a, m, s), `rim` a white border in units."""
-        font = _font(max(1, round(size * self.pixels)), bold)
-        self.draw.text(self._at(np.array(at))[0], words, fill=colour, font=font, anchor=anchor,
-                       stroke_width=round(rim * self.pixels), stroke_fill="white")  # fmt: skip
+        letters, (x, y) = self._letters(size), self._at(np.array(at))[0]
+        if rim:
+            self.draw.text((x, y), words, fill=colour, font=_font(letters, bold), anchor=anchor,
+                           stroke_width=round(rim * self.pixels), stroke_fill="white")  # fmt: skip
+            return
+        mask, (left, top) = _lettered(words, letters, bold, anchor, (x % 1.0, y % 1.0))
+        self.image.paste(colour, (int(x // 1.0) + left, int(y // 1.0) + top), mask)
+
+    def _letters(self, size: float) -> int:
+        return max(1, round(size * self.pixels))
 
     def measure(self, words: str, size: float = 13.0, bold: bool = False) -> float:
         """Return the width of words, units."""
-        return float(_font(max(1, round(size * self.pixels)), bold).getlength(words) / self.pixels)
+        return float(_font(self._letters(size), bold).getlength(words) / self.pixels)
 
     def fitted(
         self, at: tuple[float, float], words: str, room: float, lines: int, size: float = 13.0,
@@ -137,7 +190,7 @@ class Sheet:
     ) -> None:  # fmt: skip
         """Write words broken into at most `lines` lines that fit `room`, smaller (to 8 units) if they must."""
         while True:
-            broken = self._broken(words, room, size, bold)
+            broken = _broken(words, room * self.pixels, self._letters(size), bold)
             if len(broken) <= lines or size <= 8.0:
                 break
             size -= 0.5
@@ -146,25 +199,23 @@ class Sheet:
         for i, line in enumerate(broken):
             self.text((at[0], at[1] + 1.25 * size * i), line, size, colour, bold=bold, anchor=anchor)
 
-    def _broken(self, words: str, room: float, size: float, bold: bool) -> list[str]:
-        out = [""]
-        for word in words.split():
-            longer = f"{out[-1]} {word}".strip()
-            if out[-1] and self.measure(longer, size, bold) > room:
-                out.append(word)
-            else:
-                out[-1] = longer
+    def stencil(self) -> list[Tile]:
+        """Return where the sheet is dark so far, cut into tiles, those without anything left out."""
+        dark = self.image.convert("L").point(lambda shade: 255 * (shade < 128), mode="1")
+        width, height = dark.size
+        across, down = (range(0, length, _TILE) for length in (width, height))
+        out = []
+        for x, y in ((x, y) for y in down for x in across):
+            piece = dark.crop((x, y, min(x + _TILE, width), min(y + _TILE, height)))
+            inked = piece.getbbox()
+            if inked is not None:
+                out.append((piece.crop(inked), (x + inked[0], y + inked[1])))
         return out
 
-    def mask(self) -> Image:
-        """Return what is drawn on the sheet so far as a mask: full where it is black, empty where it is white."""
-        from PIL import ImageOps
-
-        return ImageOps.invert(self.image.convert("L"))
-
-    def stamp(self, mask: Image, colour: str) -> None:
-        """Lay a colour on the sheet through a mask of another one of its size."""
-        self.image.paste(colour, (0, 0), mask)
+    def stamp(self, stencil: Sequence[Tile], colour: str) -> None:
+        """Lay a colour on the sheet through a stencil of another one of its size."""
+        for mask, corner in stencil:
+            self.image.paste(colour, corner, mask)
 
     def paste(self, pixels: Frame, at: tuple[float, float]) -> None:
         """Lay a picture (h, w, 3), at the sheet's inner resolution, with its top left corner at a place."""

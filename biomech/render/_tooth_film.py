@@ -11,7 +11,7 @@ import numpy as np
 from biomech.mechanics.poses import Array, pose_exp
 from biomech.render._legend import FORCE, INK, PALE
 from biomech.render._shapes import STILL, magnification
-from biomech.render._sheet import Frame, Sheet
+from biomech.render._sheet import Frame, Sheet, Tile
 from biomech.render._views import CROWN, OUTLINE, ROOT
 from biomech.render.section import in_plane, silhouette
 from biomech.tooth.meshes import Mesh
@@ -47,10 +47,14 @@ class Panel:
         """Moment in the plane at the bracket, N.mm, from buccal towards up."""
         return float(self.view.moment_at(self.view.bracket)[0])
 
-    def moved(self, points: Array, phase: float) -> Array:
-        """Return points (..., 2) of the tooth moved by a share `phase` of the magnified displacement."""
+    def moved(self, points: Array, phase: float | Array) -> Array:
+        """Return points (..., 2) of the tooth moved by a share `phase` of the magnified displacement.
+
+        Of one point (2,) the places (n, 2) at several shares (n,).
+        """
         solid = np.concatenate([np.zeros((*points.shape[:-1], 1)), points], axis=-1)
-        return np.asarray(pose_exp(phase * self.factor * in_plane(self.view.motion)).point(solid)[..., 1:])
+        motion = np.asarray(phase)[..., None] * self.factor * in_plane(self.view.motion)
+        return np.asarray(pose_exp(motion).point(solid)[..., 1:])
 
     def at(self, points: Array) -> Array:
         """Return points (..., 2) in mm on the sheet."""
@@ -68,11 +72,16 @@ def section_frames(
     longest_arrow = min(_ARROW, 0.15 * bare.width / len(panels))
     turning = max(1e-9, *(abs(p.moment) for p in panels))
     newton = longest_arrow / max(1e-9, *(float(np.linalg.norm(p.view.wrench[1:3])) for p in panels))
+    rest = _rest(panels, size)
     for k in range(frames):
         sheet = Sheet(size, ground.image)
         phase = 0.5 - 0.5 * float(np.cos(2.0 * np.pi * k / frames))
         for panel in panels:
-            _draw(sheet, panel, phase, newton, turning)
+            for shape, colour in ((panel.root, ROOT), (panel.crown, CROWN)):
+                sheet.polygon(panel.at(panel.moved(shape, phase)), colour, INK, 1.2)
+        sheet.stamp(rest, OUTLINE)
+        for panel in panels:
+            _marks(sheet, panel, phase, newton, turning)
         yield sheet.frame()
 
 
@@ -201,15 +210,20 @@ def _legend(sheet: Sheet) -> None:
         x += 32 + sheet.measure(words_, 12) + 12
 
 
-def _draw(sheet: Sheet, panel: Panel, phase: float, newton: float, turning: float) -> None:
-    """Draw the tooth with its marks at one moment; `newton` units per N, `turning` the largest moment, N.mm."""
-    for shape, colour in ((panel.root, ROOT), (panel.crown, CROWN)):
-        sheet.polygon(panel.at(panel.moved(shape, phase)), colour, INK, 1.2)
-    for shape in (panel.root, panel.crown):
-        sheet.dashed(panel.at(np.concatenate([shape, shape[:1]])), OUTLINE, 1.6)
+def _rest(panels: Sequence[Panel], size: tuple[int, int]) -> list[Tile]:
+    """Return a stencil of the teeth's outlines at rest."""
+    sheet = Sheet(size)
+    for panel in panels:
+        for shape in (panel.root, panel.crown):
+            sheet.dashed(panel.at(np.concatenate([shape, shape[:1]])), "black", 1.6)
+    return sheet.stencil()
+
+
+def _marks(sheet: Sheet, panel: Panel, phase: float, newton: float, turning: float) -> None:
+    """Draw the marks over a tooth at one moment; `newton` units per N, `turning` the largest moment, N.mm."""
     marks = panel.view.part.tooth.landmarks
     for name in ("edge", "apex"):
-        path = np.stack([panel.moved(marks[name][1:], share) for share in np.linspace(0.0, phase, 12)])
+        path = panel.moved(marks[name][1:], np.linspace(0.0, phase, 12))
         sheet.line(panel.at(path), INK, 4.0)
         sheet.disc(panel.at(path[-1]), 4.0, INK, INK)
     if panel.view.centre is not None:

@@ -26,6 +26,8 @@ __all__ = ["CourseData", "animate_courses", "animate_sections", "check_courses",
 Progress = Callable[[str, float], None]
 SIZE, FRAMES = (800, 600), 120
 _RATE = 15.0  # frames a second
+_WORTH = 25  # frames that take a process as long to draw as to start, or longer
+_MOST = 8  # processes that draw: each needs some 150 MB
 
 
 def animate_sections(
@@ -67,7 +69,8 @@ def foremost(solutions: Sequence[Solution]) -> int:
 
 def animate_courses(
     courses: Sequence[Course | CourseData], path: Path | str, *, tooth: int | None = None, frames: int = FRAMES,
-    size: tuple[int, int] = SIZE, magnify: float | None = None, progress: Progress | None = None,
+    size: tuple[int, int] = SIZE, magnify: float | None = None, jobs: int | None = None,
+    progress: Progress | None = None,
 ) -> Path:  # fmt: skip
     """Write a film of courses over the months, side by side, and return its path.
 
@@ -75,14 +78,16 @@ def animate_courses(
     first molars) from the front, their movement since the start multiplied by `magnify` (default: one round factor for
     all, stated), with the change of width between their crowns and apices and their tip as numbers; a clock, the visits
     and what was done at each. A course that was stopped stands still from then on. `courses` as run, or what
-    `course_data` keeps of them. Raises InputError (absent tooth, more than three courses, unusable values), DrawError
-    (no way to draw, no encoder for MP4) and FileError.
+    `course_data` keeps of them. Up to `jobs` processes draw (default: a film that is worth it gets as many as there are
+    cores); the pictures do not depend on it. Raises InputError (absent tooth, more than three courses, unusable
+    values), DrawError (no way to draw, no encoder for MP4, a process killed) and FileError.
     """
     path = check_film(path, frames, size)
     check_courses(len(courses), magnify)
+    processes = _processes(jobs, frames)
     datas = [one if isinstance(one, CourseData) else course_data(one) for one in courses]
     pair_of(datas, tooth)
-    drawn = course_frames(datas, tooth, frames, size, magnify)
+    drawn = course_frames(datas, tooth, frames, size, magnify, processes)
     return write_film(_told(drawn, frames, progress), path, _RATE)
 
 
@@ -99,6 +104,15 @@ def check_courses(count: int, magnify: float | None) -> None:
         raise InputError(f"{count} courses do not fit side by side; allowed: 1 to {MOST_COLUMNS}")
     magnification(1.0, magnify)
     ensure_drawing()
+
+
+def _processes(jobs: int | None, frames: int) -> int:
+    """Return how many processes draw so many frames, each of them enough to make up for its start."""
+    from biomech.studies.parallel import cores
+
+    if jobs is not None and jobs < 1:
+        raise InputError(f"jobs = {jobs}: must be at least 1")
+    return max(1, min(jobs or cores(), frames // _WORTH, _MOST))
 
 
 def _told(drawn: Iterator[Frame], count: int, progress: Progress | None) -> Iterator[Frame]:

@@ -16,16 +16,22 @@ from biomech.errors import FileError, InputError
 from biomech.mechanics.poses import Pose, pose_exp, pose_log
 from biomech.render import _film, probe
 from biomech.render._course_data import _done, course_data, pair_of
-from biomech.render._course_film import _beyond, _signed, _tips, course_frames
+from biomech.render._course_film import course_frames
+from biomech.render._course_marks import _beyond, _signed, _tips
 from biomech.render._course_stage import magnified
 from biomech.render._film import check_film, write_film
+from biomech.render._shapes import to_viewer
 from biomech.render._sheet import Sheet
-from biomech.render._stage import tube
+from biomech.render._stage import Stage, tube
 from biomech.render._tooth_film import outline, section_frames
+from biomech.render._views import View
+from biomech.render.animate import _processes as processes_for
 from biomech.render.animate import animate_courses, animate_sections
 from biomech.render.probe import DrawError, drawing
 from biomech.scenario import Scenario
+from biomech.studies import parallel
 from biomech.studies.course import run_course
+from biomech.tooth.meshes import Mesh
 
 COURSE = """
 [course]
@@ -130,6 +136,15 @@ def test_between_moments_teeth_are_between():
     assert np.allclose(a.rotation.swapaxes(1, 2) @ middle.rotation, middle.rotation.swapaxes(1, 2) @ b.rotation)
 
 
+def test_wires_run_through_their_stations():
+    track, appliance = course().legs[0].track, course().legs[0].appliance
+    stations = appliance.wires["main"].stations(Pose(track.rotation, track.position)).position[1]
+    line = data().wires_at(float(track.times[1]))["main"]
+    pieces = np.linalg.norm(np.diff(line, axis=0), axis=1)
+    away = np.linalg.norm(stations[:, None] - line, axis=-1).min(axis=1)
+    assert np.allclose(line[[0, -1]], stations[[0, -1]]) and away.max() < pieces.max()
+
+
 def test_wires_come_and_go_with_the_visits():
     now = data()
     assert set(now.wires_at(27.9)) == {"main", "overlay"} and set(now.wires_at(28.0)) == {"main"}
@@ -168,6 +183,41 @@ def test_a_course_film_moves_and_rests_at_the_end(able):
     below = slice(150, 240)  # the fellows from the front
     assert np.abs(shots[-1][below, 4 : half - 4] - shots[-1][below, half + 4 : -4]).mean() < 1.0
     assert (shots[0][below] < 200).any()
+
+
+def test_a_course_film_is_the_same_however_many_draw_it(able):
+    here, shared = (list(course_frames([data()], 13, 14, SMALL, None, n)) for n in (1, 2))
+    assert len(here) == len(shared) == 14
+    assert all(np.array_equal(a, b) for a, b in zip(here, shared, strict=True))
+    assert any(not np.array_equal(here[0], frame) for frame in here)
+
+
+def test_how_many_draw(monkeypatch):
+    monkeypatch.setattr(parallel, "cores", lambda: 4)
+    assert [processes_for(None, n) for n in (2, 30, 60, 1000)] == [1, 1, 2, 4]
+    assert processes_for(1, 1000) == 1 and processes_for(99, 1000) == 8
+    with pytest.raises(InputError, match="jobs = 0"):
+        processes_for(0, 10)
+
+
+def test_teeth_whose_inside_shows_are_told_from_those_whose_does_not(able):
+    """A gap between crown and root shows the far wall, and nothing is missing where there is none."""
+    now = data()
+    assert now.sealed == [True] * len(now.numbers)
+    row = now.numbers.index(13)
+    view = View("", np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]), (13,))
+    crown, root = now.meshes[row]
+    open_root = Mesh(root.vertices, root.triangles[len(root.triangles) // 3 :])
+    middle = view.flat(to_viewer(now.start.take(row).point(crown.vertices))).mean(axis=0)
+    extent = (middle[0] - 12.0, middle[0] + 12.0, middle[1] - 25.0, middle[1] + 25.0)
+    seen = {}
+    for name, mesh in (("whole", root), ("open", open_root)):
+        for sealed in (True, False):
+            with Stage(view, [(crown, mesh)], [sealed], now.start.take(np.array([row])), extent, 8.0) as stage:
+                seen[name, sealed] = np.array(stage.shot(now.start.take(np.array([row])), {})).astype(int)
+    differs = {name: np.abs(seen[name, True] - seen[name, False]).max(axis=-1) > 12 for name in ("whole", "open")}
+    shown = (seen["whole", False].max(axis=-1) < 255).sum()
+    assert shown > 2000 and differs["whole"].sum() < 0.003 * shown < differs["open"].sum()
 
 
 def test_fellows():
@@ -281,7 +331,7 @@ def test_courses_run_beside_each_other(files, able):
     (["moment.toml", "--size", "big"], 2, "WIDTHxHEIGHT"),
     (["moment.toml", "--magnify", "-1"], 2, "magnify"),
     (["moment.toml", "--out", "a.png"], 2, ".mp4 or .gif"),
-    (["absent.toml"], 1, "absent.toml"),
+    (["absent.toml"], 2, "absent.toml"),
 ])  # fmt: skip
 def test_the_command_refuses(files, capsys, words, status, said):
     assert main(["animate", *words, *([] if "--out" in words else ["--out", "a.gif"])]) == status
