@@ -8,6 +8,7 @@ links, at its mesial and distal edge, which gives tip and rotation their two-poi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any, ClassVar, NamedTuple
 
 import numpy as np
 
@@ -39,6 +40,15 @@ _OUTWARD, _UPWARD = np.array([1.0, 1.0, -1.0, -1.0]), np.array([1.0, -1.0, 1.0, 
 """Signs of the four corners of the section."""
 
 
+class _Corners(NamedTuple):
+    """Outward (y) and vertical (z) positions (..., n, 4) of the corner centres in the slot; cos and sin of roll."""
+
+    y: Array
+    z: Array
+    cosine: Array
+    sine: Array
+
+
 @dataclass(frozen=True)
 class Slot(ContactLaw):
     """Law of n slot edges. All arrays (..., n); lengths mm, forces N.
@@ -57,6 +67,9 @@ class Slot(ContactLaw):
     ligature_force: Array
     ligature_stiffness: Array
     sliding: Sliding
+
+    _last: ClassVar[list[tuple[Any, Any, Any]]] = [(None, None, None)]
+    """Law, strain and corners when last asked: one tuple, so that threads cannot mix them up."""
 
     def start(self) -> Array:
         """Return the remembered sticking positions of a wire never moved, mm."""
@@ -148,13 +161,19 @@ class Slot(ContactLaw):
             0.5 * self.depth - self.bevel,
         )
 
-    def _corners(self, strain: Array) -> tuple[Array, Array, Array, Array]:
-        """Outward (y) and vertical (z) positions (..., n, 4) of the corner centres in the slot; cos and sin of roll."""
+    def _corners(self, strain: Array) -> _Corners:
+        """Return where the corners are; a search asks several times at one and the same strain."""
+        law, at, known = self._last[0]
+        found: _Corners = known if law is self and at is strain else self._located(strain)
+        self._last[0] = self, strain, found
+        return found
+
+    def _located(self, strain: Array) -> _Corners:
         cy = (0.5 * self.depth - self.bevel)[..., None] * _OUTWARD
         cz = (0.5 * self.height - self.bevel)[..., None] * _UPWARD
         dy, dz = cy - strain[..., 1:2], cz - strain[..., 2:3]
         c, s = np.cos(strain[..., 3:4]), np.sin(strain[..., 3:4])
-        return c * dy + s * dz, c * dz - s * dy, c, s
+        return _Corners(c * dy + s * dz, c * dz - s * dy, c, s)
 
     def _ligature(self, y: Array) -> tuple[Array, Array]:
         """Pull (..., n) N of the ligature on the section's centre towards the base, and its slope."""

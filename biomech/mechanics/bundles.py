@@ -24,6 +24,9 @@ class Bundle:
         A value has `axes` axes without those of a batch, which may be missing.
         """
         mine = [(values[i], rows) for i, rows in self.members]
+        sizes = {v.shape[0] for v, _ in mine} if all(v.ndim > axes for v, _ in mine) else set()
+        if len(sizes) == 1:
+            return np.concatenate([v for v, _ in mine], axis=1)
         batch = max((v.shape[0] for v, _ in mine if v.ndim > axes), default=1)
         out = np.empty((batch, len(self.links), *mine[0][0].shape[mine[0][0].ndim - axes + 1 :]))
         for value, rows in mine:

@@ -21,6 +21,8 @@ from biomech.mechanics.poses import Array, Pose
 from biomech.mechanics.steps import extent, moved, newton_step, predict
 
 _ROUNDING = 8 * np.finfo(float).eps
+_DOUBTED = 1e-4
+"""Relative residual above which rounding cannot be what is left."""
 _NEAR = 8
 """Newton steps that links with memory may take from where they were found in equilibrium while elastic."""
 _EXACT, _CHECKED, _ALMOST = 15, 4, 1e-5
@@ -119,8 +121,9 @@ def _exactly(network: Network, poses: Pose, states: list[State], activation: flo
     from biomech.mechanics.touch import search_touching, touching
 
     walls, last = touching(network, poses, activation), max(settings.tolerance, _ALMOST)
+    most = min(_EXACT, settings.max_steps)
     run, _ = search_touching(
-        network, poses, states, activation, settings, walls, last=last, most_steps=_EXACT, patient=False
+        network, poses, states, activation, settings, walls, last=last, most_steps=most, patient=False
     )
     if not run.ok[0]:
         return run
@@ -233,13 +236,12 @@ def relative_error(residual: Array, evaluation: Evaluation, poses: Pose | None =
     largest coordinate) is forgiven: a stiff fine wire under a few hundredths of a newton gets no nearer.
     """
     scale = np.ones(residual.shape[0])
-    stiffest = 0.0
-    for force, response in zip(evaluation.forces, evaluation.responses, strict=True):
+    for force in evaluation.forces:
         if force.shape[-2]:
             scale = np.maximum(scale, np.abs(force).max(axis=(-1, -2)))
-            stiffest = max(stiffest, float(np.abs(response.tangent).max()))
     largest = np.abs(residual).max(axis=-1, initial=0.0)
-    if poses is not None:
+    if poses is not None and (largest <= _DOUBTED * scale).any():
+        stiffest = max((np.abs(r.tangent).max() for r in evaluation.responses if r.stress.shape[-2]), default=0.0)
         rounding = _ROUNDING * stiffest * np.abs(poses.position).max(axis=(-1, -2), initial=1.0)
         largest = np.where(largest <= rounding, 0.0, largest)  # this way round a NaN stays one
     out: Array = largest / scale
