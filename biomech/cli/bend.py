@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from biomech.cli.places import folder as named
 from biomech.cli.progress import Progress
 from biomech.errors import BiomechError, FileError, InputError
 
@@ -173,7 +174,7 @@ def _share(text: str) -> float:
 @click.option("--radius", metavar="LENGTH", help="Of the half circle (opening).  [default: 25 mm]")
 @click.option("--legs", metavar="LENGTH", help="Straight legs behind it (opening).  [default: 25 mm]")
 @click.option("--ends", type=click.Choice(["free", "held"]), help="Ends at the molars (opening).  [default: free]")
-@click.option("--out", metavar="FOLDER", type=click.Path(path_type=Path), default=Path("out/bend"),
+@click.option("--out", metavar="FOLDER", callback=named, default="out/bend",
               show_default=True, help="Where to write the files.")  # fmt: skip
 @click.option("--no-plots", is_flag=True, help="Write numbers only.")
 @click.option("--quiet", is_flag=True, help="No tables, no progress; files and errors only.")

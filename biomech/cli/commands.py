@@ -11,17 +11,11 @@ from biomech.cli.animate import animate
 from biomech.cli.bend import bend
 from biomech.cli.comparing import compare
 from biomech.cli.course import course
+from biomech.cli.places import folder, png
 from biomech.cli.solid_ligament import solid_options
 from biomech.cli.tooth_file import file_options
 
 _PLAIN = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
-
-
-def _folder(_: click.Context, option: click.Parameter, value: str | None) -> Path | None:
-    """Return the folder named; an empty name is refused, since it would mean the current folder."""
-    if value is not None and not value.strip():
-        raise click.BadParameter("name a folder for the results", param=option)
-    return None if value is None else Path(value)
 
 
 STATUS = (
@@ -42,7 +36,7 @@ def biomech() -> None:
 
 @biomech.command(short_help="Solve a scenario: tables, files, a picture.")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--out", metavar="FOLDER", callback=_folder,
+@click.option("--out", metavar="FOLDER", callback=folder,
               help="Where to write the files.  [default: out/<name of FILE>]")  # fmt: skip
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE",
               help='Change the scenario, such as --set "wire.overlay.diameter=0.9 mm". May be repeated.')  # fmt: skip
@@ -82,7 +76,8 @@ def report(file: Path, out: Path | None, changes: tuple[str, ...], quiet: bool) 
 @click.option("--transition-strain", type=float, help="Strain where the second branch begins (bilinear).")
 @click.option("--poisson", type=float, help="Poisson's ratio of the ligament.")
 @click.option("--thickness", metavar="LENGTH", help='Thickness of the ligament, such as "0.2 mm".')
-@click.option("--picture", metavar="FILE.png", help="Draw the tooth with crest, long axis, bracket and resistance.")
+@click.option("--picture", metavar="FILE.png", callback=png,
+              help="Draw the tooth with crest, long axis, bracket and resistance.")  # fmt: skip
 @solid_options
 def tooth(tooth: str, **options: str | float | bool | tuple[str, ...] | None) -> None:
     """Report the support of a tooth: stiffness, centre of resistance, M/F.

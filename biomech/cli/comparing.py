@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
+from biomech.cli.places import folder as named
 from biomech.cli.progress import Progress
 from biomech.cli.solving import changed, read
 from biomech.errors import BiomechError, FileError, InputError
@@ -191,7 +192,7 @@ def draw(found: Found, folder: Path, *, quiet: bool) -> list[Path]:
               'The first value is the reference.')  # fmt: skip
 @click.option("--teeth", metavar="NUMBERS",
               help="Teeth in the tables and plots, such as 16,13.  [default: those that differ most]")  # fmt: skip
-@click.option("--out", metavar="FOLDER", type=click.Path(path_type=Path),
+@click.option("--out", metavar="FOLDER", callback=named,
               help="Where to write the files.  [default: out/compare-<name of the first FILE>]")  # fmt: skip
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE",
               help="Change all scenarios before they are compared. May be repeated.")  # fmt: skip

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from biomech.cli.places import folder
 from biomech.cli.progress import Progress
 from biomech.cli.solving import changed, read
 from biomech.errors import BiomechError, FileError, InputError
@@ -110,16 +111,9 @@ def draw(course: Course, folder: Path, *, quiet: bool) -> list[Path]:
             return []
 
 
-def _named(_: click.Context, option: click.Parameter, value: str | None) -> Path | None:
-    """Return the folder named; an empty name is refused, since it would mean the current folder."""
-    if value is not None and not value.strip():
-        raise click.BadParameter("name a folder for the results", param=option)
-    return None if value is None else Path(value)
-
-
 @click.command(short_help="Run a course: visits, teeth moving in time.")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--out", metavar="FOLDER", callback=_named,
+@click.option("--out", metavar="FOLDER", callback=folder,
               help="Where to write the files.  [default: out/<name of FILE>]")  # fmt: skip
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE",
               help='Change the scenario, such as --set "course.duration=6 months". May be repeated.')  # fmt: skip

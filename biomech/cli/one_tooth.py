@@ -32,7 +32,7 @@ def run(name: str, options: Mapping[str, Any]) -> None:
     if solid is not None:
         run_solid(name, solid, lambda: _tooth_and_ligament(name, of_file, plain))
         return
-    picture = plain.pop("picture", None)
+    picture: Path | None = plain.pop("picture", None)
     law, model = str(plain.pop("law", "bilinear")), str(plain.pop("model", "springs"))
     values = {key: _value(key, value) for key, value in plain.items()}
     support = (_from_file if is_file(name) else _from_number)(name, of_file, law, model, values)
@@ -41,7 +41,7 @@ def run(name: str, options: Mapping[str, Any]) -> None:
     if picture is not None:
         from biomech.render.tooth_picture import tooth_picture
 
-        console.print(f"Written: {tooth_picture(support, Path(picture))}", soft_wrap=True)
+        console.print(f"Written: {tooth_picture(support, picture)}", soft_wrap=True)
 
 
 def _tooth_and_ligament(

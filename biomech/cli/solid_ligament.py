@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from biomech.cli.places import folder
 from biomech.errors import InputError
 
 if TYPE_CHECKING:
@@ -23,7 +24,8 @@ _OPTIONS = (
                       "buccal, occlusal; torque, tip, rotation. May be repeated.  [default: buccal=1 N]"),
     click.option("--scenario", metavar="FILE",
                  help="With --solid: tooth, ligament and load as in this scenario once it is solved."),
-    click.option("--out", metavar="FOLDER", help="With --solid: write pictures and ligament.vtu there."),
+    click.option("--out", metavar="FOLDER", callback=folder,
+                 help="With --solid: write pictures and ligament.vtu there."),
     click.option("--scale", metavar="PRESSURE",
                  help='With --out: stress at the ends of the colours, such as "10 kPa", to compare pictures.'),
     click.option("--shear-scale", metavar="PRESSURE", help="With --out: the same for shear."),
@@ -104,7 +106,7 @@ def run_solid(name: str, own: Mapping[str, Any], tooth: Callable[[], tuple[Tooth
     if "out" in own:
         from biomech.render.ligament import write_ligament
 
-        paths = write_ligament(found, Path(own["out"]), *scales)
+        paths = write_ligament(found, own["out"], *scales)
         console.print(f"Written to {own['out']}: {', '.join(path.name for path in paths)}", soft_wrap=True)
 
 

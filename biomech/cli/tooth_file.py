@@ -44,9 +44,9 @@ def split(options: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
 
 
 def is_file(name: str) -> bool:
-    """Return whether what was named is meant as a file: it has an ending or a folder, or is there."""
+    """Return whether what was named is meant as a file: it has an ending (of letters) or a folder, or is there."""
     path = Path(name)
-    return bool(path.suffix) or len(path.parts) > 1 or path.is_file()
+    return any(map(str.isalpha, path.suffix)) or len(path.parts) > 1 or path.is_file()
 
 
 def tooth_from(name: str, options: Mapping[str, Any], *, bone_level: float | None, thickness: float) -> Tooth:

@@ -16,7 +16,7 @@ from biomech.errors import InputError
 from biomech.studies.curves import Curves
 from biomech.studies.parallel import run_all
 from biomech.studies.rows import Row, rows
-from biomech.studies.stops import Stop, check_stops, read_stops, state_at, usual
+from biomech.studies.stops import Stop, check_reached, check_stops, read_stops, state_at, usual
 from biomech.studies.variants import Variant
 
 MIRRORED = 0.01
@@ -92,6 +92,11 @@ def duration(variant: Variant) -> float:
     return variant.scenario.course.duration
 
 
+def _visits(variant: Variant) -> int:
+    assert variant.scenario.course is not None
+    return len(variant.scenario.course.visit)
+
+
 def compare_courses(
     variants: Sequence[Variant],
     *,
@@ -111,9 +116,10 @@ def compare_courses(
     """
     check(variants, teeth)
     check_stops(at or ())
+    planned = [duration(v) for v in variants]
+    check_reached(at or (), max(_visits(v) for v in variants), max(planned))
     begin = time.perf_counter()
     courses = run_all(variants, jobs=jobs, folder=folder, progress=progress)
-    planned = [duration(v) for v in variants]
     stops = usual(courses, planned) if at is None else read_stops(at, courses, planned)
     front = foreground(courses, keys, teeth)
     seconds = time.perf_counter() - begin

@@ -59,7 +59,7 @@ def _stops(text: str, courses: Sequence[Curves], planned: Sequence[float]) -> It
     if all(day is None for day in days):
         most = max(len(c.visits) for c in courses) - 1
         reached = max(course.end for course in courses)
-        raise InputError(f'"{text}": no course gets there; visits: {most}, last day: {reached:.4g}')
+        raise _unreached(text, most, reached)
     yield Stop(text, days)
 
 
@@ -68,6 +68,19 @@ def check_stops(texts: Sequence[str]) -> None:
     for text in texts:
         if text.strip() not in WORDS and _visit(text.strip()) is None:
             _time(text.strip())
+
+
+def check_reached(texts: Sequence[str], visits: int, last: float) -> None:
+    """Raise InputError for times after the last of `visits` and days that any course has, before courses are run."""
+    for text in (t.strip() for t in texts):
+        number = _visit(text)
+        late = text not in WORDS and _time(text) > last + SAME_DAY if number is None else not 1 <= number <= visits
+        if late:
+            raise _unreached(text, visits, last)
+
+
+def _unreached(text: str, visits: int, last: float) -> InputError:
+    return InputError(f'"{text}": no course gets there; visits: {visits}, last day: {last:.4g}')
 
 
 def _visit(text: str) -> int | None:

@@ -78,8 +78,9 @@ def _make(folder: Path) -> list[Path]:
     except OSError as error:
         for path in made:
             _remove(path)
-        if folder.exists() and not folder.is_dir():
-            raise FileError(f"{folder}: is a file; name a folder for the results") from None
+        taken = next((path for path in (folder, *folder.parents) if path.exists()), folder)
+        if taken.exists() and not taken.is_dir():
+            raise FileError(f"{taken}: is a file; name a folder for the results") from None
         raise FileError(f"{folder}: no such folder can be made: {error.strerror or error}") from None
     return made
 

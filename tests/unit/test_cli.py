@@ -99,6 +99,7 @@ MISTAKES = {
     "not finite": (["solve", "case.toml", "--set", "wire.overlay.diameter=nan mm"], 2, "must be a finite number"),
     "through a list": (["solve", "case.toml", "--set", "arch.teeth.x=1"], 2, "'x' is asked of a list: say which one"),
     "tooth 19": (["tooth", "19"], 2, "tooth number 19 is not known; allowed: 11 to 17"),
+    "half a tooth": (["tooth", "16.5"], 2, "tooth number '16.5' is not known"),
     "tooth in words": (["tooth", "molar"], 2, "tooth number 'molar' is not known"),
     "bone level without unit": (["tooth", "16", "--bone-level", "3"], 2, '--bone-level "3": is without unit'),
     "bone level past the root": (["tooth", "16", "--bone-level", "24 mm"], 2, "tooth 16"),
@@ -158,6 +159,27 @@ def test_wrong_use_shows_the_usage(here, capsys, arguments):
     assert "Usage: biomech" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [["solve", "case.toml"], ["course", "case.toml"], ["compare", "case.toml", "case.toml"], ["bend", "0.016 in beta-titanium"],
+     ["tooth", "16", "--solid"]],
+)  # fmt: skip
+def test_results_go_to_a_folder_with_a_name(here, capsys, arguments):
+    for name in ("", " "):
+        assert main([*arguments, "--out", name]) == 2
+        out, err = capsys.readouterr()
+        assert out == "" and "'--out'" in err and "name a folder for the results" in err
+    assert os.listdir(here) == ["case.toml"]
+
+
+@pytest.mark.parametrize("name", ["", "tooth.txt", "tooth", "folder/"])
+def test_a_picture_of_a_tooth_is_a_png(here, capsys, name):
+    assert main(["tooth", "16", "--picture", name]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and f'"{name}": name a file that ends in .png' in " ".join(err.split())
+    assert os.listdir(here) == ["case.toml"]
+
+
 def test_no_solution_is_status_3(here, capsys, monkeypatch):
     def fails(*_, **__):
         raise SolveError("no equilibrium: activation reached 0.25 of 1")
@@ -173,7 +195,7 @@ def test_a_folder_that_cannot_be_written_costs_the_files_not_the_tables(here, ca
     assert main(["solve", "case.toml", "--out", "taken/here"]) == 1
     out, err = capsys.readouterr()
     assert "Force on each tooth" in out and "Written" not in out
-    assert "taken/here" in err and len(err.splitlines()) == 1
+    assert err.splitlines()[-1] == "biomech: taken: is a file; name a folder for the results"
 
 
 def test_a_picture_that_cannot_be_drawn_stops_nothing(here, capsys, monkeypatch):

@@ -97,6 +97,8 @@ def test_several_files_and_the_first_moment(here: Path, capsys: Any) -> None:
         (["case.toml", "--vary", "course.most=1 mm/month,1 mm"], '"1 mm"'),
         (["case.toml", "--vary", VARY, "--teeth", "16"], "tooth 16 is not in all scenarios"),
         (["case.toml", "--vary", VARY, "--at", "visit 7", "--jobs", "1"], '"visit 7": no course gets there; visits: 2'),
+        (["case.toml", "--vary", VARY, "--at", "visit 0", "--jobs", "1"], '"visit 0": no course gets there; visits: 2'),
+        (["case.toml", "--vary", VARY, "--at", "end, 7 weeks"], '"7 weeks": no course gets there; visits: 2, last day: 42'),
         (["case.toml", "--vary", VARY, "--at", "later", "--jobs", "1"], '"later" is no time of a course'),
         (["case.toml", "--vary", VARY, "--first-moment", "--jobs", "2"], "--jobs is for courses"),
     ],
@@ -108,14 +110,15 @@ def test_mistakes(here: Path, capsys: Any, arguments: list[str], message: str) -
     assert message in err
 
 
-def test_times_that_cannot_be_read_are_refused_before_the_courses_run(here: Path, capsys: Any) -> None:
+@pytest.mark.parametrize(("at", "says"), [("later", "is no time of a course"), ("visit 3", "no course gets there")])
+def test_times_that_cannot_be_are_refused_before_the_courses_run(here: Path, capsys: Any, at: str, says: str) -> None:
     shutil.rmtree(here / "out")
-    assert main(["compare", "case.toml", "--vary", VARY, "--at", "later", "--quiet"]) == 2
-    assert "is no time of a course" in capsys.readouterr().err
+    assert main(["compare", "case.toml", "--vary", VARY, "--at", at, "--quiet"]) == 2
+    assert says in capsys.readouterr().err
     assert not list((here / "out").rglob("*.leg"))
 
 
 def test_a_folder_that_cannot_be_written_to_is_an_error_before_the_courses_run(here: Path, capsys: Any) -> None:
     (here / "file").write_text("")
     assert main(["compare", "case.toml", "--vary", VARY, "--quiet", "--out", "file"]) == 1
-    assert "file/legs: no such folder can be made" in capsys.readouterr().err
+    assert capsys.readouterr().err == "biomech: file: is a file; name a folder for the results\n"
