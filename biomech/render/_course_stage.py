@@ -64,12 +64,14 @@ def placed_stage(
 def _seen(data: CourseData, view: View, factor: float) -> Iterator[Array]:
     """Yield points (n, 2) of all that a view shows of a course on some of its days."""
     rows = np.array(rows_of(data, view.numbers))
-    start = data.start.take(rows)
-    for day in np.linspace(0.0, data.end, _LOOKS):
-        poses = magnified(start, data.poses_at(float(day)).take(rows), factor)
-        for j, row in enumerate(rows):
-            for mesh in data.meshes[row]:
-                yield view.flat(to_viewer(poses.take(j).point(mesh.vertices[::7])))
-        if view.numbers == data.numbers:
-            for line in data.wires_at(float(day)).values():
-                yield view.flat(to_viewer(line))
+    days = [float(day) for day in np.linspace(0.0, data.end, _LOOKS)]
+    looks = [data.poses_at(day).take(rows) for day in days]
+    then = Pose(np.stack([p.rotation for p in looks]), np.stack([p.position for p in looks]))
+    poses = magnified(data.start.take(rows), then, factor)  # (days, teeth)
+    for j, row in enumerate(rows):
+        one = Pose(poses.rotation[:, None, j], poses.position[:, None, j])
+        for mesh in data.meshes[row]:
+            yield view.flat(to_viewer(one.point(mesh.vertices[::7]))).reshape(-1, 2)
+    if view.numbers == data.numbers:
+        for day in days:
+            yield from (view.flat(to_viewer(line)) for line in data.wires_at(day).values())

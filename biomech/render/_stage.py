@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -119,8 +120,13 @@ def tube(line: Array, radius: float) -> tuple[Mesh, Array]:
     angle = 2.0 * np.pi * np.arange(_SIDES) / _SIDES
     out = first[:, None] * np.cos(angle)[:, None] + second[:, None] * np.sin(angle)[:, None]
     vertices = (line[:, None] + radius * out).reshape(-1, 3)
-    ring, side = np.meshgrid(np.arange(len(line) - 1), np.arange(_SIDES), indexing="ij")
+    return Mesh(vertices, _skin(len(line))), out.reshape(-1, 3)
+
+
+@cache
+def _skin(rings: int) -> NDArray[np.int64]:
+    """Return the triangles of a tube."""
+    ring, side = np.meshgrid(np.arange(rings - 1), np.arange(_SIDES), indexing="ij")
     a, b = ring * _SIDES + side, ring * _SIDES + (side + 1) % _SIDES
     quads = np.stack([a, b, b + _SIDES, a + _SIDES], axis=-1).reshape(-1, 4)
-    triangles = np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])
-    return Mesh(vertices, triangles), out.reshape(-1, 3)
+    return np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])
