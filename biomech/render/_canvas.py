@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from biomech import __version__
+from biomech.studies.phrases import broken
 from biomech.studies.solve import CAUTION
 
 if TYPE_CHECKING:
@@ -24,7 +25,9 @@ MARKERS = "osD^vPX"
 LINES: tuple[Any, ...] = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)))
 GREY = "#707070"
 SIZE, DOTS = (8.0, 6.0), 100  # inches and dots an inch: 800 x 600 pixels
-_WIDE = 85  # characters that fit side by side under a sheet
+_WIDE, _LINES = 600, 4  # pixels for names side by side under a panel, and their lines below each other
+_SIZES, _LETTER = (12, 10, 9, 8, 7), 0.8  # points of letters, as large as have room; pixels a letter and point
+_FEW = 4  # lines in a legend from which on its letters are smaller
 _FOOT, _SMALL = 0.032, 7.5  # share of the height kept for the caution, and its size: one line across the sheet
 
 
@@ -109,25 +112,45 @@ def place_variants(panels: Sequence[Axes], x: np.ndarray, names: Sequence[str], 
     last = panels[-1]
     last.set_xlabel(label)
     if not numeric:
-        width = max(4, _WIDE // max(len(names), 1) - 2)
-        last.set_xticks(x, [textwrap.fill(name, width) for name in names])
+        lines, size = _ticks(names)
+        last.set_xticks(x, lines, fontsize=size)
         last.set_xlim(x[0] - 0.6, x[-1] + 0.6)
+
+
+def _ticks(names: Sequence[str]) -> tuple[list[str], int]:
+    """Return names in lines, and the largest size at which they stand side by side, broken where a reader would."""
+    for size in _SIZES:
+        width = max(4, int(_WIDE / max(len(names), 1) / (_LETTER * size)) - 1)
+        lines = [broken(name, width, _LINES) for name in names]
+        if all(line is not None for line in lines):
+            return [line for line in lines if line is not None], size
+    return [textwrap.fill(name, width) for name in names], _SIZES[-1]
 
 
 def legend(figure: Figure, panel: Axes) -> None:
     """Set the legend of a panel below all panels, above the caution."""
     handles, labels = panel.get_legend_handles_labels()
     longest = max(map(len, labels), default=1)
-    columns = max(1, min(len(labels), 90 // (longest + 8)))
-    size = 11
+    size = 11 if len(labels) <= _FEW else 9
+    columns = max(1, min(len(labels), 90 * 11 // size // (longest + 8)))
     above = 72 * _FOOT * SIZE[1] / size  # the legend keeps this off the sheet's edge, in its letters' size
     figure.legend(
         handles, labels, loc="outside lower left", borderaxespad=above, ncols=columns, frameon=False, fontsize=size
     )
 
 
+def fit_labels(figure: Figure) -> None:
+    """Make the letters of upright labels smaller where they are longer than their panel is high; the sheet is drawn."""
+    for panel in figure.axes:
+        label, room = panel.yaxis.label, panel.get_window_extent().height
+        taken = label.get_window_extent().height
+        if taken > room:
+            label.set_fontsize(max(_SMALL, float(label.get_fontsize()) * room / taken))
+
+
 def save(figure: Figure, source: str, path: Path) -> None:
     """Write a sheet as PNG; its text names the command it comes from (`source`) and carries the caution."""
     figure.draw_without_rendering()  # labels find their room only once the ticks are known
+    fit_labels(figure)
     text = {"Software": f"biomech {__version__}", "Source": source, "Disclaimer": CAUTION}
     figure.savefig(path, metadata=text)

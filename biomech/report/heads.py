@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
+
+from biomech.studies.phrases import broken
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -15,8 +16,6 @@ LINES = 4
 """Lines of a name in the head of a table; a name that needs more makes room for a letter."""
 NAME, WORD = 26, 14
 """Letters of a quantity's name, and of words in a cell, on one line."""
-_PIECE = re.compile(r".+?(?:(?<=\w)[-_/](?=.)|(?<=\w)\.(?=\D)|\s+|$)")
-"""A piece of a name, up to where it may break: after a space, hyphen, underscore, slash, or a point not in a number."""
 
 
 class Heads(NamedTuple):
@@ -28,24 +27,12 @@ class Heads(NamedTuple):
 
 def heads(labels: Sequence[str], line: int) -> Heads:
     """Return the heads of variants: their labels on lines of at most `line` letters, or letters for all of them."""
-    broken = [_broken(label, line) for label in labels]
-    if all(name is not None for name in broken):
-        return Heads(tuple(name for name in broken if name is not None), ())
+    names = [broken(label, line, LINES) for label in labels]
+    if all(name is not None for name in names):
+        return Heads(tuple(name for name in names if name is not None), ())
     letters = [_letter(i) for i in range(len(labels))]
     about = [f"{letter}: {label}" for letter, label in zip(letters, labels, strict=True)]
     return Heads(tuple(letters), (f"{about[0]} (reference)", *about[1:]))
-
-
-def _broken(label: str, line: int) -> str | None:
-    """Return a label in lines, None where a piece is too long for one or the lines are too many."""
-    lines = [""]
-    for piece in _PIECE.findall(label):
-        if len((lines[-1] + piece).rstrip()) > line and lines[-1]:
-            lines.append("")
-        lines[-1] += piece
-    lines = [text.rstrip() for text in lines]
-    fits = len(lines) <= LINES and max(map(len, lines)) <= line
-    return "\n".join(lines) if fits else None
 
 
 def _letter(i: int) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 REST = 0.1
 """Share of the crown's displacement up to which an apex rests. A convention."""
 LEAST_CROWN = 0.05
@@ -13,6 +15,22 @@ DOUBLE = 100.0
 """Percent from which more is told as a multiple."""
 ABOUT = 5.0
 """Percent up to which two amounts count as alike. A convention."""
+
+
+_PIECE = re.compile(r".+?(?:(?<=\w)[-_/](?=.)|(?<=\w)\.(?=\D)|\s+|$)")
+"""A piece of a name, up to where it may break: after a space, hyphen, underscore, slash, or a point not in a number."""
+
+
+def broken(name: str, line: int, most: int) -> str | None:
+    """Return a name in lines of at most `line` letters; None where a piece is longer, or lines are more than `most`."""
+    lines = [""]
+    for piece in _PIECE.findall(name):
+        if len((lines[-1] + piece).rstrip()) > line and lines[-1]:
+            lines.append("")
+        lines[-1] += piece
+    lines = [text.rstrip() for text in lines]
+    fits = len(lines) <= most and max(map(len, lines)) <= line
+    return "\n".join(lines) if fits else None
 
 
 def crown_leads(crown: float, apex: float) -> bool:
