@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 from biomech.outputs._arch import PLACES
 from biomech.outputs.limits import AXIAL_IN
+from biomech.report.alarms import alarms, limit_lines
+from biomech.report.course_bands import bands_table
+from biomech.report.moments import solved, worst_balance
 from biomech.report.words import NONE, decimals, number, table
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import course_record, measures_before
 from biomech.studies.solve import CAUTION
-from biomech.studies.strains import course_warnings
 from biomech.studies.warnings import memory_words
 
 if TYPE_CHECKING:
@@ -42,6 +44,9 @@ def print_course(course: Course, console: Console) -> None:
         if line:
             console.print(line)
     console.print()
+    judged = solved(course)
+    told = alarms(course, judged)
+    list_lines(console, "Limits passed", limit_lines(course))
     for visit in course.visits:
         console.print(_name(visit), style="bold")
         list_lines(console, "", visit_lines(visit))
@@ -59,7 +64,8 @@ def print_course(course: Course, console: Console) -> None:
     if any(wire.remembers for reading in course.readings for wire in reading.wires.values()):
         list_lines(console, "Wires that remember", memory_lines(course))
     list_lines(console, "Can it be trusted", trust_lines(course))
-    list_lines(console, "Warnings", list(course_warnings(course)) or ["none"])
+    _show(console, bands_table(judged))
+    list_lines(console, "Warnings", told or ["none"])
     marked = list(expectation_lines(course_record(course)["expectations"]))
     list_marked(console, "What the scenario expects of the course", marked)
     console.print(CAUTION, style="italic")
@@ -211,7 +217,7 @@ def memory_lines(course: Course) -> Iterator[str]:
 
 def trust_lines(course: Course) -> Iterator[str]:
     """Yield balance at all moments, the error allowed in time, and what the course took."""
-    worst = max(course.readings, key=lambda r: r.unbalanced / max(r.throughput, 1e-12))
+    worst = worst_balance(course)
     yield (
         f"Balance, worst of {len(course.times)} moments: {worst.unbalanced:.1e} N and {worst.unbalanced_moment:.1e} "
         f"N.mm left over when the forces of the wires on all teeth are added up (their sizes: {worst.throughput:.3g} N)"

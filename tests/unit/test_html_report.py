@@ -213,11 +213,14 @@ def test_steps_of_a_whole_carry_notes_sections_and_one_scenario():
     claim = {"output": "end.day", "wanted": "at least 1", "value": 0.5, "met": False, "why": "so it goes", "problem": None}
     found = Checked([Check("a <check>", "0.1", "0.2", "met")], ["all the rest"])
     more = tag("section", "More about it", id="more")
-    whole = Whole(scenario, ["as <found>", "as left"], tag("p", "In brief."), more, [claim], found)
+    whole = Whole(scenario, ["as <found>", "as left"], tag("p", "In brief."), more, [claim], found,
+                  [(0.0, solution), (28.0, solution)], ["mind <this>"], ["day 3: a root is out"], [])  # fmt: skip
     page = report_text([("one", solution), ("two", solution)], whole=whole)
     assert [s["note"] for s in data_of(page)["steps"][1:]] == ["as <found>", "as left"]
     assert "<h1>The whole course</h1>" in page and '<section id="more">' in page
     text = unescape(re.search(r'<pre class="scenario">(.*?)</pre>', page, re.DOTALL)[1])
     assert Scenario.parse(tomllib.loads(text)).document == scenario.document
-    assert "(the step with the largest force on a tooth)" in page and "so it goes" in page
+    assert "worst of 2 moments" in page and "so it goes" in page
     assert "a &lt;check&gt;" in page and "all the rest" in page
+    assert "mind &lt;this&gt;" in page[page.index("To be aware of"):page.index("In brief.")]
+    assert "day 3: a root is out" in page[page.index('id="card"'):page.index("Each tooth at its worst")]

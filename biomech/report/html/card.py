@@ -1,15 +1,16 @@
-"""The force card: one page that holds every tooth against published bands."""
+"""The force card: one page that holds every tooth against published bands, a course at its worst."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from biomech.outputs import ToothView
-from biomech.outputs.limits import PRESSURE, TORQUE, Band, applied, held_force, place
+from biomech.outputs.force import GRAM_FORCE
+from biomech.outputs.limits import PRESSURE, TORQUE, Band
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
-from biomech.report.html.steps import part_of
 from biomech.report.html.tables import WAYS
+from biomech.report.worst import Peak, ToothWorst, WireWorst, above_lines, wires_now, worst_of
 from biomech.studies import Solution
 from biomech.studies.warnings import memory_words
 
@@ -18,89 +19,120 @@ MARKS = {"below": "▽ below", "within": "● within", "above": "▲ above"}
 
 BOOK = "textbook table"
 """In the sources of bands that are told in one line; all sources stand below the report's results."""
+_AGAINST = (
+    "The force held against its band is the buccal one in the band of the movement the tooth makes, or the one along "
+    "the tooth or the arch where that is further above its own."
+)
 
 
 def card(solution: Solution, label: str, caution: str) -> Raw:
     """Return the force card of a solution."""
-    found = {n: applied(view) for n, view in solution.teeth.items()}
-    rows = [_row(solution.tooth(n), found[n], n) for n in found]
-    head = [
-        [("", 1), ("", 1), ("force, N", 3), ("force against its band", 4), ("torque at the bracket", 2),
-         ("mean ligament pressure", 2)],
-        [("tooth", 1), ("movement", 1), *((w, 1) for w in WAYS), ("for", 1), ("gf", 1), ("band, gf", 1), ("", 1),
-         ("N·mm", 1), ("", 1), ("kPa", 1), ("", 1)],
-    ]  # fmt: skip
+    caption = f"Each tooth against published bands. {_AGAINST} {_windows()}"
+    judged = [(0.0, solution)]
+    past = [wire.words(days=False) for wire in wires_now(solution) if wire.share > 1.0 and wire.kept is None]
+    return _card(solution.scenario.title, label, judged, (caption, False), (past, _remembered(judged)), caution)
+
+
+def course_card(
+    title: str, judged: Sequence[tuple[float, Solution]], limits: Sequence[str], wires: Sequence[WireWorst],
+    caution: str,
+) -> Raw:  # fmt: skip
+    """Return the force card of a course: every tooth at the worst of the moments `judged` (day, solution).
+
+    It opens with the `limits` of the course that were passed, and tells the `wires` at their worst.
+    """
     caption = (
-        "Each tooth against published bands. The force held against its band is the buccal one in the band of the "
-        "movement it makes, or the one along the tooth or the arch where that is further above its own. "
-        f"Torque window {_band(TORQUE)}, pressure {_band(PRESSURE)}."
+        "Each tooth at its worst against published bands, with the day of it; movement and forces are those of the day "
+        f"on which the force is furthest up its band. {_AGAINST} {_windows()}"
     )
+    label = f"worst of {len(judged)} moments: the start, every visit as found and as left, the end"
+    untold = (wire for wire in wires if wire.past and not any(f"'{wire.name}'" in line for line in limits))
+    first = [*limits, *(wire.words(days=True) for wire in untold)]
+    return _card(title, label, judged, (caption, True), (first, _remembered(judged)), caution)
+
+
+def _card(
+    title: str, label: str, judged: Sequence[tuple[float, Solution]], told: tuple[str, bool],
+    lists: tuple[Sequence[str], Sequence[str]], caution: str,
+) -> Raw:  # fmt: skip
+    caption, days = told
+    worst = worst_of(judged)
+    rows = [_row(tooth, days) for tooth in worst.values()]
+    head, words = _head(days)
+    first, remembered = (list(lines) for lines in lists)
     return tag(
         "section",
         tag("h2", "Force card"),
-        tag("p", tag("strong", solution.scenario.title), f" — {label}"),
-        table(caption, head, rows, words=(1, 5, 8, 10, 12)),
-        _wires(solution),
-        tag("div", _exceeds(found), _uncovered(solution, found), class_="pair"),
+        tag("p", tag("strong", title), f" — {label}"),
+        tag("div", tag("h3", "Limits passed"), items(first), class_="first") if first else None,
+        table(caption, head, rows, words=words),
+        tag("div", tag("h3", "Wires that remember"), items(remembered)) if remembered else None,
+        tag("div", _exceeds(worst, days), _uncovered(judged, worst), class_="pair"),
         tag("p", caution, class_="caution"),
-        id="card", class_="card",
+        id="card", class_="card days" if days else "card",
     )  # fmt: skip
+
+
+def _head(days: bool) -> tuple[list[list[tuple[str, int]]], tuple[int, ...]]:
+    """Return the heads of the table and its columns of words."""
+    day, more = ([("day", 1)], 1) if days else ([], 0)
+    head = [
+        [("", 1), ("", 1), ("force, N", 3), ("force against its band", 4 + more),
+         ("torque at the bracket", 2 + more), ("mean ligament pressure", 2 + more)],
+        [("tooth", 1), ("movement", 1), *((w, 1) for w in WAYS), ("for", 1), ("gf", 1), ("band, gf", 1), ("", 1), *day,
+         ("N·mm", 1), ("", 1), *day, ("kPa", 1), ("", 1), *day],
+    ]  # fmt: skip
+    return head, (1, 5, 8, 10 + more, 12 + 2 * more)
+
+
+def _windows() -> str:
+    return f"Torque window {_band(TORQUE)}, pressure {_band(PRESSURE)}."
 
 
 def _band(band: Band) -> str:
     return f"{band.low:g} to {band.high:g} {band.unit.replace('.', '·')}"
 
 
-def _row(values: Mapping[str, Any], found: list[tuple[Band, float]], n: int) -> list[object]:
-    force = held_force(found)
-    torque = next(((b, v) for b, v in found if b is TORQUE), None)
-    pressure = next(((b, v) for b, v in found if b is PRESSURE), None)
-    gf = 1.0 / 9.80665e-3  # gf per N
+def _row(tooth: ToothWorst, days: bool) -> list[object]:
     against: list[object] = [DASH, DASH, "none published", DASH]
+    force = tooth.force
     if force is not None:
-        band, value = force
+        band = force.band
         purpose = band.name.removeprefix("force for ").removeprefix("force ")
-        against = [purpose, number(value * gf, 0), f"{band.low * gf:.0f}–{band.high * gf:.0f}", _mark(force)]
+        low, high = band.low / GRAM_FORCE, band.high / GRAM_FORCE
+        against = [purpose, number(force.value / GRAM_FORCE, 0), f"{low:.0f}–{high:.0f}", _mark(force)]
+    day = [number(tooth.day, 0)] if days else []
     return [
-        str(n), str(values["movement"]), *(number(part_of(values["force_N"], w), 2) for w in WAYS), *against,
-        number(part_of(values["moment_at_bracket_N_mm"], "torque"), 1), _mark(torque),
-        number(pressure[1] if pressure else None, 1), _mark(pressure),
+        str(tooth.number), tooth.movement, *(number(tooth.forces[w], 2) for w in WAYS), *against, *day,
+        number(tooth.turned, 1), _mark(tooth.torque), *_day(tooth.torque, days),
+        number(None if tooth.pressure is None else tooth.pressure.value, 1), _mark(tooth.pressure),
+        *_day(tooth.pressure, days),
     ]  # fmt: skip
 
 
-def _mark(found: tuple[Band, float] | None) -> object:
-    if found is None:
-        return DASH
-    where = place(found[1], found[0])
-    return tag("span", MARKS[where], class_=where)
+def _day(peak: Peak | None, days: bool) -> list[object]:
+    return [DASH if peak is None else number(peak.day, 0)] if days else []
 
 
-def _wires(solution: Solution) -> Raw | None:
-    """Return what wires with memory went through, in words: what they keep is what they can still deliver."""
-    lines: list[Any] = []
-    for name, view in solution.wires.items():
-        if view.inner is not None:
-            lines += memory_words(name, view.inner)
-    return tag("div", tag("h3", "Wires that remember"), items(lines)) if lines else None
+def _mark(peak: Peak | None) -> object:
+    return DASH if peak is None else tag("span", MARKS[peak.where], class_=peak.where)
 
 
-def _exceeds(found: Mapping[int, list[tuple[Band, float]]]) -> Raw:
-    above: dict[str, tuple[Band, list[str]]] = {}
-    for n, pairs in found.items():
-        for band, value in pairs:
-            if place(value, band) == "above":
-                above.setdefault(band.name, (band, []))[1].append(f"{n} ({value:.2g})")
-    lines: list[Any] = [
-        f"{name}, {band.unit.replace('.', '·')}, above {_band(band)}: tooth {', '.join(teeth)}"
-        for name, (band, teeth) in above.items()
-    ]
+def _remembered(judged: Sequence[tuple[float, Solution]]) -> list[str]:
+    """Return what wires with memory went through, each when it was last in: what they keep they cannot deliver."""
+    last = {name: view for _, solution in judged for name, view in solution.wires.items() if view.inner is not None}
+    return [line for name, view in last.items() if view.inner is not None for line in memory_words(name, view.inner)]
+
+
+def _exceeds(worst: Mapping[int, ToothWorst], days: bool) -> Raw:
+    lines: list[Any] = list(above_lines(worst, days))
     body = items(lines) if lines else tag("p", "No tooth is above the bands it is held against.")
     return tag("div", tag("h3", "Above its band"), body)
 
 
-def _uncovered(solution: Solution, found: Mapping[int, list[tuple[Band, float]]]) -> Raw:
-    bare = [str(n) for n, pairs in found.items() if not any(b.name.startswith("force") for b, _ in pairs)]
-    used = {band.name: band for pairs in found.values() for band, _ in pairs}
+def _uncovered(judged: Sequence[tuple[float, Solution]], worst: Mapping[int, ToothWorst]) -> Raw:
+    bare = [str(n) for n, tooth in worst.items() if tooth.force is None]
+    used = {name: peak.band for tooth in worst.values() for name, peak in tooth.peaks.items()}
     lines: list[Any] = []
     if bare:
         lines.append(f"No band is published for the movement of tooth {', '.join(bare)}.")
@@ -112,13 +144,13 @@ def _uncovered(solution: Solution, found: Mapping[int, list[tuple[Band, float]]]
     lines += [f"Weakly sourced: {band.name}: {band.source}." for band in weak if band.name not in book]
     lines.append("Tip and rotation are not held against any band, mesial forces only against the upper end of one.")
     lines.append("Root resorption, gingiva and the outcome of a treatment are not computed.")
-    rigid = [str(n) for n, view in solution.teeth.items() if _held(view)]
+    rigid = [str(n) for n, view in judged[0][1].teeth.items() if _rigid(view)]
     if rigid:
         lines.append(f"Held rigidly, no movement computed: tooth {', '.join(rigid)}.")
     return tag("div", tag("h3", "Not covered by evidence"), items(lines))
 
 
-def _held(view: ToothView) -> bool:
+def _rigid(view: ToothView) -> bool:
     return view.part.ligament is None
 
 

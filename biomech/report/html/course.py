@@ -10,17 +10,19 @@ import numpy as np
 
 from biomech.movement.limits import Flag
 from biomech.outputs._arch import PLACES
+from biomech.report.alarms import alarms, limit_lines
 from biomech.report.html.charts import over_time
 from biomech.report.html.course_checks import checked_course
 from biomech.report.html.figures import figure
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.page import Whole, write_report
+from biomech.report.moments import moments
+from biomech.report.worst import wires_of
 from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import course_record, measures_before
 from biomech.studies.course_shown import shown_tooth, shown_way
 from biomech.studies.phrases import crown_leads
-from biomech.studies.strains import course_warnings
 
 ZERO = "counted from the passive arch, before any wire was laid in"
 """The one zero of all movements and widths of a course."""
@@ -32,30 +34,16 @@ def write_course_report(course: Course, path: Path | str) -> Path:
 
     Raises FileError when `path` cannot be written.
     """
-    stops = list(_stops(course))
-    solutions = [(label, course.solution_at(i)) for i, label, _ in stops]
+    shown = list(moments(course))
+    solutions = [(stop.label, course.solution_at(stop.i)) for stop in shown]
     outcomes = course_record(course)["expectations"]
     found = checked_course(course, [solution for _, solution in solutions], outcomes)
-    notes, sections = [note for _, _, note in stops], join(_visits(course), _curves(course))
-    whole = Whole(course.scenario, notes, _summary(course), sections, outcomes, found)
+    judged = [(stop.day, solution) for stop, (_, solution) in zip(shown, solutions, strict=True)]
+    whole = Whole(
+        course.scenario, [stop.note for stop in shown], _summary(course), join(_visits(course), _curves(course)),
+        outcomes, found, judged, alarms(course, judged), limit_lines(course), wires_of(course.readings),
+    )  # fmt: skip
     return write_report(solutions, path, whole=whole)
-
-
-def _stops(course: Course) -> Iterator[tuple[int, str, str]]:
-    """Yield moment, label and note of every step: each visit as found, as left if anything was done, and the end."""
-    first = 0
-    for visit, leg in zip(course.visits, course.legs, strict=True):
-        done = "; ".join([*visit.actions, *visit.rules, visit.note]).strip("; ")
-        if visit.number == 0:
-            yield first, "day 0", "The wires have just been laid in; no tooth has moved in its socket yet."
-        else:
-            name = f"visit {visit.number}, day {visit.day:g}"
-            yield first - 1, f"{name}, found", "The arch as found at the visit."
-            if visit.actions or visit.rules:
-                yield first, f"{name}, left", f"{done}."
-        first += len(leg.track)
-    end = "The end of the course." if course.stopped is None else f"The course was stopped: {course.stopped}."
-    yield first - 1, f"day {course.times[-1]:.0f}, end", end
 
 
 def _visits(course: Course) -> Raw:
@@ -64,8 +52,6 @@ def _visits(course: Course) -> Raw:
     stopped = (
         tag("p", f"The course was stopped by a limit: {course.stopped}.", class_="caution") if course.stopped else None
     )
-    warnings = course_warnings(course)
-    told = items(list(warnings)) if warnings else None
     return tag(
         "section",
         tag("h2", "Visits"),
@@ -74,7 +60,6 @@ def _visits(course: Course) -> Raw:
             "the crown of one that tips may be up to about four times as fast.") if course.law.most else None,
         stopped,
         table("Visits and what was done.", head, rows, words=(2, 3, 4), id_="visit-list"),
-        told,
         id="visits",
     )
 

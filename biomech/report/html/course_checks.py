@@ -22,6 +22,7 @@ from biomech.report.html.checks import (
     walls,
 )  # fmt: skip
 from biomech.report.html.markup import number
+from biomech.report.moments import worst_balance
 from biomech.studies import Solution
 from biomech.studies.course import Course
 from biomech.studies.solve import settings_of
@@ -30,7 +31,7 @@ from biomech.studies.solve import settings_of
 def checked_course(course: Course, shown: Sequence[Solution], outcomes: Sequence[dict[str, Any]]) -> Checked:
     """Return what was checked in a course; `shown` are its moments on the page, `outcomes` of what it expects."""
     settings = settings_of(course.scenario)
-    worst = max(course.readings, key=lambda r: r.unbalanced / max(r.throughput, 1.0))
+    worst = worst_balance(course)
     checks = [
         residual(shown, settings.tolerance, f"worst of {len(shown)} moments shown"),
         _stable(shown),

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from biomech.report.html import geometry
-from biomech.report.html.card import card, sources
+from biomech.report.html.card import card, course_card, sources
 from biomech.report.html.checks import Checked, checked
 from biomech.report.html.credibility import credibility
 from biomech.report.html.figures import figures, over_steps
@@ -23,6 +23,7 @@ from biomech.report.html.steps import Step, in_time, steps_of
 from biomech.report.html.tables import arch_table, steps_table, tooth_tables, widths, wire_tables
 from biomech.report.html.toml import dump
 from biomech.report.html.viewer_data import data_script, viewer, viewer_data
+from biomech.report.worst import WireWorst
 from biomech.scenario import Scenario
 from biomech.studies import CAUTION, Solution
 from biomech.studies.record import record as record_of
@@ -34,7 +35,8 @@ class Whole:
     """What belongs to all steps of a course: the `scenario` they came from, a note for each step, more sections.
 
     `summary` stands before the picture, `sections` behind it; `outcomes` of what the scenario expects of the course;
-    `checked` what was checked in it.
+    `checked` what was checked in it. `judged`: days and solutions that the force card holds against bands; `alarms`
+    what to know first, `limits` those of them that were limits of the course; `wires` at their worst.
     """
 
     scenario: Scenario
@@ -43,6 +45,10 @@ class Whole:
     sections: Raw
     outcomes: Sequence[Mapping[str, Any]]
     checked: Checked
+    judged: Sequence[tuple[float, Solution]]
+    alarms: Sequence[str]
+    limits: Sequence[str]
+    wires: Sequence[WireWorst]
 
 
 def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str, *, whole: Whole | None = None) -> Path:
@@ -51,7 +57,7 @@ def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str, *, who
     The slider begins with the arch before anything acts. Displacements count from where the teeth of the first
     solution stood; tables, figures and force card are those of the last. Written beside and renamed. Raises InputError
     when there is no solution or the arches differ, FileError when `path` cannot be written. With `whole`, the steps are
-    those of one course, and the force card is of the step with the largest force.
+    those of one course, and the force card shows every tooth at the worst of them.
     """
     path = Path(path)
     text = report_text(steps, whole=whole)
@@ -78,7 +84,8 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
             whole.summary if whole else None,
             viewer(data, steps, flat, first_factor),
             whole.sections if whole else None,
-            card(judged, judged_label, CAUTION),
+            course_card(scenario.title, whole.judged, whole.limits, whole.wires, CAUTION) if whole
+            else card(last, label, CAUTION),
             tag("section", tag("h2", "Figures"),
                 tag("div", figures(steps[-1], pushed, judged), None if whole else _steps_figure(steps, parts),
                     class_="plates"), id="figures"),
@@ -123,12 +130,11 @@ def _heading(scenario: Scenario, record: Mapping[str, Any], course: bool) -> Raw
 
 
 def _findings(record: Mapping[str, Any], whole: Whole | None) -> Raw:
-    """Return the warnings, of a course those of its last step; what a scenario expects of one moment beside them."""
-    warnings = record["warnings"]
+    """Return the warnings, of a course those of all of it; what a scenario expects of one moment beside them."""
+    warnings = list(record["warnings"] if whole is None else whole.alarms)
     body = items(warnings) if warnings else tag("p", "The program has nothing to warn of.")
-    if whole is None:
-        return tag("section", tag("h2", "To be aware of"), body, _expectations(record["expectations"]))
-    return tag("section", tag("h2", "To be aware of at the last step"), body)
+    expected = _expectations(record["expectations"]) if whole is None else None
+    return tag("section", tag("h2", "To be aware of"), body, expected, id="aware")
 
 
 def _expectations(outcomes: Sequence[Mapping[str, Any]]) -> Raw | None:
