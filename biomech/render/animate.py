@@ -27,7 +27,7 @@ Progress = Callable[[str, float], None]
 SIZE, FRAMES = (800, 600), 120
 _RATE = 15.0  # frames a second
 _WORTH = 25  # frames that take a process as long to draw as to start, or longer
-_MOST = 8  # processes that draw: each needs some 150 MB
+_MOST = 6  # processes that draw: each needs 230 MB at 800 x 600, 500 MB at 1920 x 1440
 
 
 def animate_sections(

@@ -195,7 +195,7 @@ def test_a_course_film_is_the_same_however_many_draw_it(able):
 def test_how_many_draw(monkeypatch):
     monkeypatch.setattr(parallel, "cores", lambda: 4)
     assert [processes_for(None, n) for n in (2, 30, 60, 1000)] == [1, 1, 2, 4]
-    assert processes_for(1, 1000) == 1 and processes_for(99, 1000) == 8
+    assert processes_for(1, 1000) == 1 and processes_for(99, 1000) == 6
     with pytest.raises(InputError, match="jobs = 0"):
         processes_for(0, 10)
 
