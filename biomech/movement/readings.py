@@ -36,8 +36,9 @@ class WireLeft:
 class Reading:
     """The arch at one moment. Movements count from the start of the course; teeth from the patient's right to left.
 
-    By tooth: `crown`, `apex`, `resistance` (T, 3) mm: movement of edge (buccal cusp), apex and centre of resistance,
-    + mesial, buccal, occlusal; `turn` (T, 3) deg: torque + buccal root, tip + mesial crown, rotation + mesial out;
+    By tooth: `crown`, `apex` (T, 3) mm: movement of the long axis at the depths of edge and apex, free of rotation about
+    it; `edge`, `root_end`, `resistance` (T, 3) mm: of edge (buccal cusp), apex and centre of resistance; all + mesial,
+    buccal, occlusal; `turn` (T, 3) deg: torque + buccal root, tip + mesial crown, rotation + mesial out;
     `cusp` (T,) mm: occlusal movement of the palatal (lingual) cusp, 0 where there is none (see `has_cusp`); `force`
     (T, 3) N and `moment` (T, 3) N.mm at the bracket by wires and loads, directions as above. Arch: `widths` and
     `apex_widths` mm between fellows' edges (buccal cusps) and apices, by place from the midline (3 canine, 6 first
@@ -49,6 +50,8 @@ class Reading:
     teeth: tuple[int, ...]
     crown: Array
     apex: Array
+    edge: Array
+    root_end: Array
     resistance: Array
     turn: Array
     cusp: Array
@@ -66,7 +69,7 @@ class Reading:
 
     @property
     def lead(self) -> Array:
-        """How far each crown leads its root buccally (T,), mm: edge less apex."""
+        """How far each crown leads its root buccally (T,), mm, both on the long axis: a turn about it is no lead."""
         out: Array = self.crown[:, 1] - self.apex[:, 1]
         return out
 
@@ -91,7 +94,8 @@ class Reader:
         self.has_cusp = np.array([c is not None for c in cusps])
         self.cusp = np.stack([np.zeros(3) if c is None else c for c in cusps])
         resistance = np.stack([_resistance(appliance, number) for number in self.numbers])
-        self._marks = {"edge": self.edge, "apex": self.apex, "resistance": resistance, "cusp": self.cusp}
+        axis = {f"axis {k}": mark * [0.0, 0.0, 1.0] for k, mark in (("edge", self.edge), ("apex", self.apex))}
+        self._marks = {"edge": self.edge, "apex": self.apex, **axis, "resistance": resistance, "cusp": self.cusp}
 
     def read(self, moment: Moment) -> Reading:
         """Return the reading of one moment."""
@@ -104,8 +108,10 @@ class Reader:
         return Reading(
             day=moment.time,
             teeth=self.numbers,
-            crown=moved["edge"],
-            apex=moved["apex"],
+            crown=moved["axis edge"],
+            apex=moved["axis apex"],
+            edge=moved["edge"],
+            root_end=moved["apex"],
             resistance=moved["resistance"],
             turn=np.degrees(self._turns(rotation_log(relative.rotation))),
             cusp=np.where(self.has_cusp, moved["cusp"][:, 2], 0.0),

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from biomech.studies.stops import Stop
 
 TOOTH = {
-    "crown_mm.buccal": ("crown, + buccal", 2),
-    "apex_mm.buccal": ("apex, + buccal", 2),
+    "axis_crown_mm.buccal": ("crown, + buccal", 2),
+    "axis_apex_mm.buccal": ("apex, + buccal", 2),
     "apex_to_crown": ("apex over crown", 2),
     "buccal_tip_deg": ("crown tip, + buccal", 1),
     "tip_deg_per_mm": ("tip per mm of crown", 1),

@@ -198,9 +198,9 @@ def buccal_spread(courses: Sequence[Curves], number: int) -> float:
 
 
 def moved(course: Curves, number: int, day: float) -> np.ndarray:
-    """Return the movement (2, 3) of crown and apex up to a day, + mesial, + buccal, + occlusal, mm."""
+    """Return the movement (2, 3) of crown and apex, on the long axis, up to a day, + mesial, buccal, occlusal, mm."""
     tooth: dict[str, Any] = state_at(course, day)["teeth"][str(number)]
-    return np.array([list(tooth[at].values()) for at in ("crown_mm", "apex_mm")])
+    return np.array([list(tooth[at].values()) for at in ("axis_crown_mm", "axis_apex_mm")])
 
 
 def alike(courses: Sequence[Curves], one: int, other: int) -> bool:

@@ -23,7 +23,7 @@ from biomech.studies.solve import CAUTION
 from biomech.studies.strains import course_warnings
 from biomech.studies.write import csv_text, flat_row, write_results
 
-FORMAT = {"name": "biomech course", "version": 1}
+FORMAT = {"name": "biomech course", "version": 2}
 """Name and version of the layout; the version grows when a key changes its meaning or goes."""
 WAYS, TURNS = ("mesial", "buccal", "occlusal"), ("torque", "tip", "rotation")
 _LAW_UNITS = {"speed": "_mm_per_day", "stress": "_kPa", "time": "_day"}
@@ -75,7 +75,9 @@ def course_record(course: Course) -> dict[str, Any]:
 
     Every visit holds the arch as `found` (null at the start) and as `left`; `end` is the arch at the end. Movements
     count from the start of the course, gains from the arch before the wires were laid in. Directions and signs are the
-    words of biomech.outputs. Apex over crown is null where it says nothing, see phrases.crown_leads.
+    words of biomech.outputs: as there, `crown_mm` is the edge (buccal cusp), which also moves when the tooth turns about
+    its long axis, and ratios are those of the axis (`axis_crown_mm`, `axis_apex_mm`). Apex over crown is null where it
+    says nothing, see phrases.crown_leads.
     """
     before = measures_before(course)
     law = course.law
@@ -123,7 +125,7 @@ def _moment(reading: Reading, before: Measures) -> dict[str, Any]:
     """Return one moment with what follows from it: ratios to the crown's movement, and widths a month."""
     out = reading_record(reading, before)
     for tooth in out["teeth"].values():
-        crown, apex = tooth["crown_mm"]["buccal"], tooth["apex_mm"]["buccal"]
+        crown, apex = tooth["axis_crown_mm"]["buccal"], tooth["axis_apex_mm"]["buccal"]
         tooth["apex_to_crown"] = apex / crown if crown_leads(crown, apex) else None
     months = reading.day / MONTH
     changes = out["arch"]["width_change_mm"]
@@ -150,8 +152,10 @@ def wire_values(wire: WireLeft) -> dict[str, float]:
 
 def _tooth(reading: Reading, i: int) -> dict[str, Any]:
     return {
-        "crown_mm": _words(WAYS, reading.crown[i]),
-        "apex_mm": _words(WAYS, reading.apex[i]),
+        "axis_crown_mm": _words(WAYS, reading.crown[i]),
+        "axis_apex_mm": _words(WAYS, reading.apex[i]),
+        "crown_mm": _words(WAYS, reading.edge[i]),
+        "apex_mm": _words(WAYS, reading.root_end[i]),
         "centre_of_resistance_mm": _words(WAYS, reading.resistance[i]),
         "crown_leads_root_mm": float(reading.lead[i]),
         "turn_deg": _words(TURNS, reading.turn[i]),

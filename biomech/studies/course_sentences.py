@@ -62,7 +62,7 @@ def movement_sentences(found: CourseComparison, tooth: int, i: int) -> Iterator[
         yield f"{after} {mine}, {'teeth' if twin else 'tooth'} {who} stand{'' if twin else 's'} as {first}."
         return
     (crown, crown0), (apex, apex0) = (
-        [_number(found, f"teeth.{tooth}.{at}_mm.buccal", k) for k in (i, 0)] for at in ("crown", "apex")
+        [_number(found, f"teeth.{tooth}.axis_{at}_mm.buccal", k) for k in (i, 0)] for at in ("crown", "apex")
     )
     now, then = kind(crown, apex), kind(crown0, apex0)
     ways = f"{now}, as in the reference" if now == then else f"{now}; in the reference {then}"

@@ -167,7 +167,7 @@ def _refill(record: Any, found: Iterator[float]) -> Any:
 def _derive(state: dict[str, Any], left: Mapping[str, Any], day: float) -> None:
     """Add what follows from a record: ratios of teeth, widths a month, the incisors, shares of wires' energy."""
     for tooth in state["teeth"].values():
-        crown, apex = tooth["crown_mm"]["buccal"], tooth["apex_mm"]["buccal"]
+        crown, apex = tooth["axis_crown_mm"]["buccal"], tooth["axis_apex_mm"]["buccal"]
         tip = -tooth["turn_deg"]["torque"]
         moves = crown_leads(crown, apex)
         tooth["apex_to_crown"] = apex / crown if moves else None

@@ -89,7 +89,7 @@ def test_the_state_of_a_day_is_that_of_the_moments_around_it() -> None:
     course = compared().courses[1]
     i = course.teeth.index(13)
     exact = course.legs[1][2]
-    assert state_at(course, exact.day)["teeth"]["13"]["crown_mm"]["buccal"] == exact.crown[i, 1]
+    assert state_at(course, exact.day)["teeth"]["13"]["axis_crown_mm"]["buccal"] == exact.crown[i, 1]
     found = state_at(course, 14.0)  # a visit: as found, not as left
     assert found["wires"]["overlay"]["energy_N_mm"] == course.visits[1].before.wires["overlay"].energy  # type: ignore[union-attr]
     between = state_at(course, 0.5 * (course.legs[1][1].day + exact.day))["teeth"]["13"]["force_N"]["buccal"]
@@ -103,7 +103,7 @@ def test_reading_between_moments_agrees_with_a_course_stopped_there() -> None:
     cut = nine_days()
     there, read = cut.readings[-1], state_at(compared().courses[0], 9.0)
     for i, number in enumerate(cut.teeth):
-        assert read["teeth"][str(number)]["crown_mm"]["buccal"] == pytest.approx(there.crown[i, 1], abs=0.01)
+        assert read["teeth"][str(number)]["axis_crown_mm"]["buccal"] == pytest.approx(there.crown[i, 1], abs=0.01)
         assert read["teeth"][str(number)]["force_N"]["buccal"] == pytest.approx(there.force[i, 1], abs=0.02)
 
 
@@ -150,7 +150,7 @@ def test_courses_of_different_length_and_other_teeth() -> None:
         (lambda s: [Variant("a", s), Variant("a", s)], "two scenarios are called 'a'"),
         (lambda s: [Variant("a", s), Variant("b", without(s))], r"a with \[course\], b without"),
         (lambda s: [Variant("a", without(s)), Variant("b", without(s))], r"none of the scenarios has a \[course\]"),
-        (lambda s: [Variant("a", s), Variant("b", s.changed({"course.visit[2].wire": {"overlay": {"widen": {"each_side": "1 mm"}}, "new": {}}}))], "b: course.visit\\[2\\]: wire.new"),
+        (lambda s: [Variant("a", s), Variant("b", s.changed({"course.visit[2].wire": {"overlay": {"widen": {"each_side": "1 mm"}}, "new": {}}}))], "b: course.visit\\[2\\].wire.new"),
     ],
 )  # fmt: skip
 def test_mistakes_are_found_before_anything_is_computed(variants: Any, message: str) -> None:
