@@ -33,7 +33,7 @@ MOST_STEPS = 2000
 
 
 def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plots: bool, quiet: bool) -> None:
-    """Test wires and print, write and draw what came of it."""
+    """Test wires; write, print and draw what came of it. A folder that cannot be written to costs only the files."""
     from biomech.studies.bend import bend_wires
     from biomech.studies.bend_files import write_bend
     from biomech.studies.leftovers import BENCH, clear_leftovers
@@ -43,12 +43,19 @@ def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plo
     with Progress(quiet=quiet) as progress:
         progress.say("testing")
         curves = bend_wires(wires, setup, jobs=cores(), progress=progress.say)
+        written: list[Path] = []
+        failure: FileError | None = None
+        try:  # before anything is printed: the reader of a pipe may leave early
+            written = write_bend(curves, setup, folder)
+        except FileError as error:
+            failure = error
     if not quiet:
         from biomech.report import terminal
         from biomech.report.bend import print_bend
 
         print_bend(curves, setup, terminal())
-    written = write_bend(curves, setup, folder)
+    if failure is not None:
+        raise failure
     if plots:
         written += _draw(curves, setup, folder)
     clear_leftovers(folder, BENCH, written)

@@ -13,7 +13,7 @@ from biomech.bench.curve import Curve
 from biomech.bench.path import WARMING, path
 from biomech.bench.rest import Rest
 from biomech.cli.commands import biomech
-from biomech.errors import InputError
+from biomech.errors import FileError, InputError
 from biomech.studies.bend import Setup, bend_wires, numbers, read_wire, rig_of, specimen_of
 
 ONE = np.ones(1)
@@ -286,3 +286,18 @@ def test_every_rig_gives_numbers(setup, wire):
     assert all(n.value is None or np.isfinite(n.value) for n in read)
     assert found.permanent == pytest.approx(0.0, abs=1e-6)  # elastic: nothing is left
     assert not any(n.name.endswith(", ") or n.name.endswith(",") for n in read)
+
+
+def test_files_are_written_before_the_tables_and_tables_printed_without_them(tmp_path, monkeypatch):
+    words = ["bend", "0.016 in beta-titanium", "--path", "0.4 mm", "--no-plots", "--out"]
+    (tmp_path / "taken").touch()
+    done = CliRunner().invoke(biomech, [*words, str(tmp_path / "taken")])
+    assert isinstance(done.exception, FileError) and "is a file; name a folder" in str(done.exception)
+    assert "initial rate, N/mm" in done.output
+
+    def gone(*_):
+        raise BrokenPipeError
+
+    monkeypatch.setattr("biomech.report.bend.print_bend", gone)
+    assert isinstance(CliRunner().invoke(biomech, [*words, str(tmp_path / "b")]).exception, BrokenPipeError)
+    assert (tmp_path / "b" / "curves.csv").exists() and (tmp_path / "b" / "bend.json").exists()
