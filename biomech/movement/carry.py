@@ -18,8 +18,8 @@ from biomech.movement.march import Moment
 def carried(old: Appliance, now: Moment, new: Appliance) -> tuple[Pose, list[State]]:
     """Return poses (1, frames) and link states with which the search for the new appliance's equilibrium starts.
 
-    Both appliances have the same teeth. A wire that was there with the same stations lies where it lay; any other
-    is laid in along the teeth where they stand now.
+    Both appliances have the same teeth. A wire that was there with the same stations lies where it lay; any other,
+    and a new piece under an old name, is laid in along the teeth where they stand now.
     """
     rotation, position = new.start.rotation.copy(), new.start.position.copy()
 
@@ -37,8 +37,8 @@ def carried(old: Appliance, now: Moment, new: Appliance) -> tuple[Pose, list[Sta
     for name, wire in new.wires.items():
         was_wire = old.wires.get(name)
         free = np.array([i for i, frame in enumerate(wire.frames) if frame not in riding], dtype=int)
-        same = was_wire is not None and was_wire.s.shape == wire.s.shape and np.allclose(was_wire.s, wire.s, atol=1e-6)
-        if same and was_wire is not None:
+        stays = was_wire is not None and not _other_piece(old, new, name)
+        if stays and was_wire is not None and _same_stations(was_wire.s, wire.s):
             put(wire.frames[free], before.take(was_wire.frames[free]))
         else:
             laid = Pose(new.start.rotation[0], new.start.position[0]).take(wire.frames[free])
@@ -49,11 +49,14 @@ def carried(old: Appliance, now: Moment, new: Appliance) -> tuple[Pose, list[Sta
 def _states(old: Appliance, now: Moment, new: Appliance) -> list[State]:
     """Return the memory of links that stay, by the name and size of their group; that of new links is blank.
 
-    A wire opened by hand anew begins with what that left in it.
+    A wire opened by hand anew begins with what that left in it; of a new piece its holds remember nothing either.
     """
     states = new.network.start_states()
     known = {g.name: (g, state) for g, state in zip(old.network.groups, now.states, strict=True)}
-    anew = {int(g) for name, part in new.wires.items() if _opened_anew(old, new, name) for g in part.elements[:, 0]}
+    other = {name for name in new.wires if _other_piece(old, new, name)}
+    bent = {name for name in new.wires if name in other or _opened_anew(old, new, name)}
+    anew = {int(g) for name in bent for g in new.wires[name].elements[:, 0]}
+    anew |= {hold.group for hold in new.holds if hold.wire in other}
     for i, group in enumerate(new.network.groups):
         if i in anew:
             continue
@@ -68,6 +71,15 @@ def _states(old: Appliance, now: Moment, new: Appliance) -> list[State]:
 def _opened_anew(old: Appliance, new: Appliance, wire: str) -> bool:
     before = old.scenario.wire.get(wire)
     return before is not None and before.opening != new.scenario.wire[wire].opening
+
+
+def _other_piece(old: Appliance, new: Appliance, wire: str) -> bool:
+    before = old.scenario.wire.get(wire)
+    return before is not None and before.piece != new.scenario.wire[wire].piece
+
+
+def _same_stations(old: Array, new: Array) -> bool:
+    return old.shape == new.shape and bool(np.allclose(old, new, atol=1e-6))
 
 
 class _Shift:

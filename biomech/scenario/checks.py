@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from biomech.errors import nearest
-from biomech.scenario.course import course_problems
 from biomech.scenario.parts import ligament_problems, model_problems, place_along
 from biomech.scenario.problems import Path, Problem
+from biomech.scenario.visits import course_problems
 
 if TYPE_CHECKING:
     from biomech.scenario.hold import Hold
@@ -150,13 +150,16 @@ def _shared_slots(scenario: Scenario) -> Iterator[Problem]:
     """Two wires cannot lie in one slot: the second must be tied, bonded, or run in a tube of its own."""
     owner: dict[int, str] = {}
     for name, wire in scenario.wire.items():
+        shared: dict[str, list[int]] = {}
         for number, hold in scenario.held_by(wire).items():
-            if hold.by not in ("slot", "tube") or hold.play is not None:
-                continue
-            if number in owner:
-                yield Problem(
-                    ("wire", name, "hold"),
-                    f"puts the wire into the slot of tooth {number}, which wire.{owner[number]} fills: "
-                    "tie it, or give a tube of its own a play",
-                )
-            owner.setdefault(number, name)
+            if hold.by in ("slot", "tube") and hold.play is None:
+                if number in owner:
+                    shared.setdefault(owner[number], []).append(number)
+                owner.setdefault(number, name)
+        for other, teeth in shared.items():
+            slots = f"slot{'s' if len(teeth) > 1 else ''} of {'teeth' if len(teeth) > 1 else 'tooth'}"
+            yield Problem(
+                ("wire", name, "hold"),
+                f"puts the wire into the {slots} {', '.join(map(str, teeth))}, which wire.{other} fills: "
+                "take that one out, tie this one, or give a tube of its own a play",
+            )

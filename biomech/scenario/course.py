@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, FiniteFloat, model_validator
 
-from biomech.errors import InputError, nearest
+from biomech.errors import InputError
 from biomech.scenario import quantities as q
 from biomech.scenario.hold import Hold
 from biomech.scenario.loads import Expect
@@ -37,8 +37,24 @@ def _date(value: Any) -> datetime.date:
 Date = Annotated[datetime.date, BeforeValidator(_date)]
 
 
+def _once(value: Any) -> Any:
+    """Refuse a list that names something twice."""
+    items = list(value) if isinstance(value, (list, tuple)) else []
+    for item in items:
+        if items.count(item) > 1:
+            raise InputError(f"names {item} twice")
+    return value
+
+
+Names = Annotated[tuple[str, ...], BeforeValidator(_once)]
+Numbers = Annotated[tuple[q.ToothNumber, ...], BeforeValidator(_once)]
+
+
 class Action(Part):
-    """What may be done to the wires at a visit. Names in the tables are those of the wires."""
+    """What may be done to the wires at a visit. Names in the tables are those of the wires.
+
+    Done in this order: `remove`, `renew`, `wire`, `hold`, `release`, `reactivate`, `torque`.
+    """
 
     reactivate: dict[str, Shift] = q.stated(
         {}, "wires widened further, by so much on each side; stored mm, negative: taken back"
@@ -47,15 +63,24 @@ class Action(Part):
         {}, "torque added to a wire at teeth; stored rad, positive: buccal root"
     )
     wire: dict[str, dict[str, Any]] = Field(
-        default={}, description="keys of a wire that change (as in [wire.NAME]), or a new wire with all its keys"
+        default={},
+        description="keys of a wire that change (as in [wire.NAME]), or a new wire with all its keys. A wire changed "
+        "keeps its set and memory unless section, size or alloy change; for a new one of the same kind see `renew`",
     )
     hold: dict[str, tuple[Hold, ...]] = Field(
         default={}, description="further holds of a wire; they replace the earlier ones at the same teeth"
     )
-    release: dict[str, tuple[q.ToothNumber, ...]] = Field(
-        default={}, description="teeth that no longer hold a wire"
+    release: dict[str, Numbers] = Field(default={}, description="teeth that no longer hold a wire")
+    remove: Names = Field(
+        default=(),
+        description="wires taken out, before anything is put in: their slots are free for another wire of this visit, "
+        "and a wire put in under the name of one taken out is a new one that needs all its keys",
     )
-    remove: tuple[str, ...] = Field(default=(), description="wires taken out")
+    renew: Names = Field(
+        default=(),
+        description="wires replaced by a new one made alike (widening, torque and bends of earlier visits included; "
+        "keys under `wire` change it): what the old one kept, its set or memory, is gone with it",
+    )
 
 
 class Visit(Action):
@@ -77,25 +102,28 @@ class Visit(Action):
 class Rule(Part):
     """At every visit: if a tooth's crown leads its root by more than `lead`, add torque and take off widening."""
 
-    teeth: q.Teeth = Field(description="the teeth looked at")
+    teeth: Annotated[q.Teeth, BeforeValidator(_once)] = Field(description="the teeth looked at")
     lead: Annotated[float, q.length("0 mm", "20 mm")] = Field(
         description="buccal movement of the crown's edge less that of the apex, since the start, that is tolerated"
     )
     wire: str = Field(default="", description="wire that takes the torque")
     torque: TorqueAngle = q.stated("0 deg", "torque added at each tooth that leads; stored rad, positive: buccal root")
     most: Annotated[float, q.Quantity("angle", "0 deg", "60 deg")] = q.stated(
-        "30 deg", "torque in the wire at a tooth beyond which the rule adds no more"
+        "30 deg",
+        "torque in the wire at a tooth, progressive torque included, beyond which the rule adds no more",
     )
     ease: dict[str, Annotated[float, q.length("0 mm", "10 mm")]] = q.stated(
-        {}, "wires whose widening is taken back, by so much on each side, never below none"
+        {}, "wires whose widening is taken back, by so much on each side that is widened, never below none"
     )
 
     @model_validator(mode="after")
     def _check(self) -> Rule:
         if not self.torque and not self.ease:
             refuse([Problem(("torque",), "is missing: give torque to add, or `ease`, or both")])
-        if bool(self.torque) != bool(self.wire):
-            refuse([Problem(("wire",), "is needed with torque, and only there")])
+        if self.torque and not self.wire:
+            refuse([Problem(("wire",), "is missing: name the wire that takes the torque")])
+        if self.wire and not self.torque:
+            refuse([Problem(("wire",), "is named, but there is no torque for it: give `torque` more than 0 deg")])
         return self
 
 
@@ -106,6 +134,12 @@ class Bone(Part):
     lingual: Annotated[float | None, q.length("0 mm", "30 mm")] = Field(
         default=None, description="on the lingual (palatal) side"
     )
+
+    @model_validator(mode="after")
+    def _check(self) -> Bone:
+        if self.buccal is None and self.lingual is None:
+            refuse([Problem((), "says nothing: give buccal or lingual, or both")])
+        return self
 
 
 class Course(Part):
@@ -197,61 +231,3 @@ class Course(Part):
             elif day >= self.duration:
                 yield Problem(("visit", i, key), f"(day {day:g}) is not before the end, day {self.duration:g}")
             before, number = day, i + 1
-
-
-def course_problems(
-    course: Course, wires: Mapping[str, Any], held: Mapping[str, set[int]], teeth: tuple[int, ...]
-) -> Iterator[Problem]:
-    """Yield what does not fit together: absent wires and teeth, in the order of the visits.
-
-    `wires` by name as the course starts, `held` the teeth that hold each, `teeth` those of the arch.
-    """
-    there = {name: set(held.get(name, ())) for name in wires}
-    for i, visit in enumerate(course.visit):
-        for problem in _visit_problems(visit, there, teeth):
-            yield Problem(("visit", i, *problem.path), problem.text, problem.value)
-    known = {**wires, **{name: 0 for visit in course.visit for name in visit.wire}}
-    for i, rule in enumerate(course.rule):
-        yield from _absent(("rule", i, "teeth"), rule.teeth, teeth)
-        for name in [*rule.ease, *([rule.wire] if rule.wire else [])]:
-            if name not in known:
-                yield Problem(("rule", i, "ease" if name in rule.ease else "wire"), _no_wire("names", name, known))
-    yield from _absent(("bone",), course.bone, teeth)
-
-
-def _visit_problems(visit: Visit, there: dict[str, set[int]], teeth: tuple[int, ...]) -> Iterator[Problem]:
-    """Yield the problems of one visit; `there`, the wires and who holds them, is brought up to date."""
-    for name in visit.wire:
-        there.setdefault(name, set())
-    for key in ("reactivate", "torque", "hold", "release"):
-        for name in getattr(visit, key):
-            if name not in there:
-                yield Problem((key, name), _no_wire("names", name, there))
-    for name, table in visit.torque.items():
-        yield from _absent(("torque", name), table, teeth)
-    for name, holds in visit.hold.items():
-        for hold in holds:
-            named = teeth if hold.teeth == "all" else hold.teeth or ()
-            yield from _absent(("hold", name), named, teeth)
-            there.get(name, set()).update(named)
-    for name, numbers in visit.release.items():
-        for number in numbers:
-            if name in there and name not in visit.wire and number not in there[name]:
-                yield Problem(("release", name), f"names tooth {number}, which does not hold this wire then")
-        there.get(name, set()).difference_update(numbers)
-    for name in visit.remove:
-        if name not in there:
-            yield Problem(("remove",), _no_wire("takes out", name, there))
-        there.pop(name, None)
-
-
-def _no_wire(does: str, name: str, there: Mapping[str, Any]) -> str:
-    listed = ", ".join(there) or "none"
-    return f"{does} wire '{name}', which is not there; wires then: {listed}.{nearest(name, there)}"
-
-
-def _absent(path: tuple[str | int, ...], numbers: Any, teeth: tuple[int, ...]) -> Iterator[Problem]:
-    for number in numbers:
-        if number not in teeth:
-            listed = ", ".join(str(n) for n in teeth)
-            yield Problem(path, f"names tooth {number}, which is not in arch.teeth: {listed}")

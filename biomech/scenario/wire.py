@@ -11,8 +11,12 @@ from biomech.scenario.hold import Hold, Pair
 from biomech.scenario.parts import Part
 from biomech.scenario.problems import Problem, refuse
 
+WIDEST = "20 mm"
+"""How far a side may be widened, or narrowed."""
+MOST_TWIST = "60 deg"
+"""How much torque may be bent into a wire at a tooth, either way."""
 Size = Annotated[float | None, q.length("0.1 mm", "2 mm")]
-TorqueAngle = Annotated[float, q.angle("60 deg", q.ROOT)]
+TorqueAngle = Annotated[float, q.angle(MOST_TWIST, q.ROOT)]
 TipAngle = Annotated[float, q.angle("45 deg", q.TIP)]
 RotationAngle = Annotated[float, q.angle("60 deg", q.ROTATION)]
 StepOut = Annotated[float, q.offset("5 mm", q.FACING, 1)]
@@ -22,14 +26,14 @@ StepUp = Annotated[float, q.offset("5 mm", q.UPWARD, 0)]
 class Widen(Part):
     """How far the stress-free wire is widened: each side alike, or left and right (the patient's) apart."""
 
-    each_side: Annotated[float | None, q.length("-20 mm", "20 mm")] = Field(
+    each_side: Annotated[float | None, q.length(f"-{WIDEST}", WIDEST)] = Field(
         default=None,
         description="outward shift at the ends of the bracket line, on each side; negative: narrowed",
     )
-    left: Annotated[float | None, q.length("-20 mm", "20 mm")] = Field(
+    left: Annotated[float | None, q.length(f"-{WIDEST}", WIDEST)] = Field(
         default=None, description="outward shift at the patient's left end"
     )
-    right: Annotated[float | None, q.length("-20 mm", "20 mm")] = Field(
+    right: Annotated[float | None, q.length(f"-{WIDEST}", WIDEST)] = Field(
         default=None, description="outward shift at the patient's right end"
     )
     profile: Annotated[str, q.Name("widening profile", q.profiles)] = q.stated(
@@ -174,6 +178,12 @@ class Wire(Part):
         default=None, description="twist growing from tooth to tooth"
     )
     v_bend: Annotated[tuple[VBend, ...], BeforeValidator(q.listed)] = Field(default=(), description="V bends")
+    piece: StrictInt = Field(
+        default=1,
+        ge=1,
+        description="which piece of wire this is; counted on where a visit puts in a new one under the same name, "
+        "which remembers nothing of the one before",
+    )
     hold: Annotated[tuple[Hold, ...], BeforeValidator(q.filled)] = Field(
         description="how the teeth hold the wire: at least one [[wire.NAME.hold]]"
     )

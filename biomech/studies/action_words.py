@@ -25,10 +25,11 @@ _LIGATURE = {
 _SLIDES = {"free": "free to slide", "friction": "sliding with friction", "tied back": "tied back"}
 
 
-def put_in(name: str, table: Table) -> str:
-    """Return the line of a wire that was not there before."""
-    what = [_material(table), *(text for _, text in _phrases(table, table) if text)]
-    return f"wire '{name}' put in: {', '.join(what)}"
+def put_in(name: str, table: Table, *, anew: bool = False) -> str:
+    """Return the line of a wire that was not there before, or with `anew` of one in the place of the same."""
+    told = {key: value for key, value in table.items() if key != "piece"}
+    what = [_material(table), *(text for _, text in _phrases(told, table) if text)]
+    return f"wire '{name}' {'renewed' if anew else 'put in'}: {', '.join(what)}"
 
 
 def changed(name: str, before: Table, table: Table) -> list[str]:
@@ -39,7 +40,7 @@ def changed(name: str, before: Table, table: Table) -> list[str]:
         lines.append(f"wire '{name}': {_material(after)} instead of {_material(before, after)}")
     fresh = {k: v for k, v in table.items() if k not in _MATERIAL and v != before.get(k)}
     lines += [f"wire '{name}' {text or without}" for without, text in _phrases(fresh, after)]
-    return lines or [f"wire '{name}' left as it was"]
+    return lines or [f"wire '{name}' left as it was: no new one put in"]
 
 
 def hold_line(name: str, hold: Table) -> str:
@@ -211,6 +212,7 @@ _SINGLE: dict[str, tuple[str, Callable[[Any], str]]] = {
     "opening": ("not opened by hand", _opened),
     "temperature": ("", lambda v: f"at {v}"),
     "hold": ("", lambda v: ", ".join(held(hold) for hold in _listed(v))),
+    "piece": ("", lambda v: f"another one of its kind (piece {v})"),
     "elements_per_span": ("", lambda v: f"computed with {v} elements a span"),
 }
 """Keys that stand for themselves: how to say there is none any more, and what is there."""

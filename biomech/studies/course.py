@@ -24,7 +24,7 @@ from biomech.outputs import tooth_views
 from biomech.rates import RateLaw, make_rate
 from biomech.scenario import Course as CourseModel
 from biomech.scenario import Scenario
-from biomech.studies.actions import act, follow, without_course
+from biomech.studies.actions import act, follow, rehearsed, without_course
 from biomech.studies.solve import Solution, assembled, settings_of
 from biomech.studies.store import Store, first_key, next_key
 
@@ -145,10 +145,11 @@ def run_course(
 
 
 def rehearse(scenario: Scenario, course: CourseModel) -> None:
-    """Act out all visits without time, so that one that cannot be done is refused before anything is computed."""
-    now = without_course(scenario)
-    for i, visit in enumerate(course.visit):
-        now = act(now, visit, _written(scenario, i), f"course.visit[{i + 1}]").scenario
+    """Act out all visits without time, so that one that cannot be done is refused before anything is computed.
+
+    So is a rule that could act at none of them. Raises InputError.
+    """
+    rehearsed(scenario, course)
 
 
 def _written(scenario: Scenario, i: int) -> Mapping[str, object]:

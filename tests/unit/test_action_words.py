@@ -55,7 +55,8 @@ CASES: list[tuple[dict[str, Any], str]] = [
     ({"temperature": "20 degC"}, "wire 'main' at 20 degC"),
     ({"opening": {"each_side": "8 mm", "by": "pulling", "relieved": True}}, "wire 'main' opened by 8 mm a side by hand before it is tied in (pulling, then stress-relieved)"),
     ({"opening": {"each_side": "-2 mm", "by": "bending"}}, "wire 'main' closed by 2 mm a side by hand before it is tied in (bending)"),
-    ({"section": "rectangular"}, "wire 'main' left as it was"),
+    ({"piece": 2}, "wire 'main' another one of its kind (piece 2)"),
+    ({"section": "rectangular"}, "wire 'main' left as it was: no new one put in"),
 ]  # fmt: skip
 HOLDS: list[tuple[dict[str, Any], str]] = [
     ({"teeth": [16], "by": "slot", "slides": "friction", "friction": 0.15}, "in the slots of 16 (sliding with friction 0.15)"),
@@ -149,7 +150,7 @@ def test_a_rule_is_one_line_with_its_reason() -> None:
     third = follow(second.scenario, scenario.course.rule, {13: 0.6, 23: 0.7})
     assert third.lines == (
         why + "wire 'main': 2 deg buccal root torque added at 23 (now 8 deg buccal root); "
-        "no more torque at 13: the rule's most, 8 deg, is in the wire",
+        "no more torque at 13: the rule's most, 8 deg, is in the wire; wire 'overlay' is not widened: nothing to take back",
     )
     assert follow(third.scenario, scenario.course.rule, {13: 0.1, 23: 0.2}).lines == ()
 
@@ -157,8 +158,8 @@ def test_a_rule_is_one_line_with_its_reason() -> None:
 def test_a_wrong_wire_is_an_error_not_a_sentence() -> None:
     for table in ({"widen": "3 mm"}, {"torque": "9 deg"}, {"hold": [3]}, {"v_bend": [{}]}, {"alloy": 7}):
         scenario, action, written = visit({"wire": {"main": table}})
-        with pytest.raises(InputError, match=r"course.visit\[1\]: wire.main."):
+        with pytest.raises(InputError, match=r"course.visit\[1\].wire.main."):
             act(scenario, action, written, "course.visit[1]")
     scenario, action, written = visit({"wire": {"new": {"section": "round"}}, "hold": {"new": [{"teeth": [13], "by": "tie"}]}})
-    with pytest.raises(InputError, match=r"wire.new.diameter is missing|wire.new.alloy"):
+    with pytest.raises(InputError, match=r"course.visit\[1\].wire.new = .* without alloy, hold"):
         act(scenario, action, written, "course.visit[1]")

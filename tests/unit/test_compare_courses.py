@@ -150,7 +150,7 @@ def test_courses_of_different_length_and_other_teeth() -> None:
         (lambda s: [Variant("a", s), Variant("a", s)], "two scenarios are called 'a'"),
         (lambda s: [Variant("a", s), Variant("b", without(s))], r"a with \[course\], b without"),
         (lambda s: [Variant("a", without(s)), Variant("b", without(s))], r"none of the scenarios has a \[course\]"),
-        (lambda s: [Variant("a", s), Variant("b", s.changed({"course.visit[2].wire": {"overlay": {"widen": {"each_side": "1 mm"}}, "new": {}}}))], "b: course.visit\\[2\\].wire.new"),
+        (lambda s: [Variant("a", s), Variant("b", s.changed({"course.visit[2].wire": {"new": {}}}))], "b: course.visit\\[2\\].wire.new"),
     ],
 )  # fmt: skip
 def test_mistakes_are_found_before_anything_is_computed(variants: Any, message: str) -> None:
