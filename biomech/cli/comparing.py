@@ -166,7 +166,7 @@ def numbers(teeth: str | None) -> list[int] | None:
 
 
 def draw(found: Found, folder: Path, *, quiet: bool) -> list[Path]:
-    """Write the plots; what cannot be done is reported, and stops nothing."""
+    """Write the plots; what cannot be drawn is reported, and stops nothing. FileError for what cannot be written."""
     from biomech.studies.compare import Comparison
 
     with Progress(quiet=quiet) as progress:
@@ -179,6 +179,8 @@ def draw(found: Found, folder: Path, *, quiet: bool) -> list[Path]:
             from biomech.render.course_comparison_plots import plot_course_comparison
 
             return plot_course_comparison(found, folder)
+        except FileError:
+            raise
         except (BiomechError, ImportError) as error:
             print(f"biomech: plots left out: {error}", file=sys.stderr)
             return []

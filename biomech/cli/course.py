@@ -59,12 +59,13 @@ def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, qui
 def _run(scenario: Scenario, file: Path, store: Path, progress: Progress, *, quiet: bool) -> Course:
     if scenario.course is None:
         raise InputError(f"{file}: has no [course]; give one, or solve its only moment: biomech solve {file}")
-    from biomech.studies.course import run_course
+    from biomech.studies.course import rehearse, run_course
     from biomech.studies.write import write_texts
 
-    write_texts(store, {})  # a folder that cannot be made is an error now, not after the first stretch
-    progress.say("running the course")
     try:
+        rehearse(scenario, scenario.course)  # what cannot be done leaves no empty folder behind
+        write_texts(store, {})  # a folder that cannot be made is an error now, not after the first stretch
+        progress.say("running the course")
         return run_course(scenario, folder=store, progress=_watched(progress.say, quiet=quiet))
     except InputError as error:
         raise InputError("\n".join(f"{file}: {line}" for line in str(error).splitlines())) from None
@@ -99,13 +100,15 @@ def kept(course: Course, store: Path) -> str:
 
 
 def draw(course: Course, folder: Path, *, quiet: bool) -> list[Path]:
-    """Write the plot; what cannot be done is reported, and stops nothing."""
+    """Write the plot; what cannot be drawn is reported, and stops nothing. FileError for what cannot be written."""
     with Progress(quiet=quiet) as progress:
         progress.say("drawing the plot")
         try:
             from biomech.render.course_plot import plot_course
 
             return [plot_course(course, folder)]
+        except FileError:
+            raise
         except (BiomechError, ImportError) as error:
             print(f"biomech: the plot left out: {error}", file=sys.stderr)
             return []

@@ -79,13 +79,18 @@ def assignment(text: str) -> tuple[str, Any]:
 
 
 def draw(solution: Solution, folder: Path, *, quiet: bool) -> list[Path]:
-    """Write VTK files and the picture; what cannot be done is reported, and stops nothing."""
+    """Write VTK files and the picture; what cannot be drawn is reported, and stops nothing.
+
+    Raises FileError for what cannot be written.
+    """
     paths: list[Path] = []
     with Progress(quiet=quiet) as progress:
         for what, make in (("VTK files", _vtk), ("the picture", _picture)):
             progress.say(f"drawing {what}")
             try:
                 paths += make(solution, folder)
+            except FileError:
+                raise
             except (BiomechError, ImportError) as error:
                 print(f"biomech: {what} left out: {error}", file=sys.stderr)
     return paths

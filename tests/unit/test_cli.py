@@ -211,6 +211,22 @@ def test_a_picture_that_cannot_be_drawn_stops_nothing(here, capsys, monkeypatch)
     assert "teeth.vtu" in out and "picture.png" not in out
 
 
+@pytest.mark.parametrize(
+    ("arguments", "plot"),
+    [
+        (["solve", "case.toml"], "teeth.vtu"), (["solve", "case.toml"], "picture.png"),
+        (["compare", "case.toml", "other.toml"], "forces.png"),
+        (["bend", "0.016 in beta-titanium", "--path", "0.4 mm"], "curves.png"),
+    ],
+)  # fmt: skip
+def test_a_picture_that_cannot_be_written_is_told_by_the_exit_status(here, capsys, arguments, plot):
+    (here / "other.toml").write_text(TEXT, encoding="utf-8")
+    (here / "there" / plot).mkdir(parents=True)
+    assert main([*arguments, "--out", "there", "--quiet"]) == UNWRITTEN
+    assert f"there/{plot}: cannot be written" in capsys.readouterr().err
+    assert any(name.endswith(".json") for name in os.listdir("there")), "the numbers are there"
+
+
 def test_interruption_is_clean(here, capsys, monkeypatch):
     def interrupted(*_, **__):
         raise KeyboardInterrupt
