@@ -59,13 +59,13 @@ def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, qui
 def _run(scenario: Scenario, file: Path, store: Path, progress: Progress, *, quiet: bool) -> Course:
     if scenario.course is None:
         raise InputError(f"{file}: has no [course]; give one, or solve its only moment: biomech solve {file}")
-    from biomech.studies.course import rehearse, run_course
+    from biomech.studies.course import run_course
     from biomech.studies.write import write_texts
 
+    rehearsed(scenario, file)  # before the folder is made: what cannot be done leaves nothing behind
+    write_texts(store, {})  # a folder that cannot be made is an error now, not after the first stretch
+    progress.say("running the course")
     try:
-        rehearse(scenario, scenario.course)  # what cannot be done leaves no empty folder behind
-        write_texts(store, {})  # a folder that cannot be made is an error now, not after the first stretch
-        progress.say("running the course")
         return run_course(scenario, folder=store, progress=_watched(progress.say, quiet=quiet))
     except InputError as error:
         raise InputError("\n".join(f"{file}: {line}" for line in str(error).splitlines())) from None
@@ -73,6 +73,17 @@ def _run(scenario: Scenario, file: Path, store: Path, progress: Progress, *, qui
         if not quiet and any(store.glob("*.leg")):
             print(f"\nwhat is finished is kept in {store}; the same command goes on from there", file=sys.stderr)
         raise
+
+
+def rehearsed(scenario: Scenario, file: Path) -> None:
+    """Act out the visits and rules of a course without time. Raises InputError naming the file."""
+    from biomech.studies.course import rehearse
+
+    assert scenario.course is not None
+    try:
+        rehearse(scenario, scenario.course)
+    except InputError as error:
+        raise InputError("\n".join(f"{file}: {line}" for line in str(error).splitlines())) from None
 
 
 def _watched(say: Callable[[str, float], None], *, quiet: bool) -> Callable[[str, float], None]:

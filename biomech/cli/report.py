@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from biomech.cli.course import KEPT, kept
+from biomech.cli.course import KEPT, kept, rehearsed
 from biomech.cli.progress import Progress
 from biomech.cli.solving import changed, read
 from biomech.errors import InputError
@@ -26,6 +26,7 @@ def run(file: Path, out: Path, changes: Sequence[str], *, quiet: bool) -> None:
             told: list[str] = []
             path = _moment(scenario, out, progress)
         else:
+            rehearsed(scenario, file)
             told, path = _course(scenario, out, _store(file, out), progress)
     if not quiet:
         print("\n".join([*told, f"Written: {path}"]))
