@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, NamedTuple
@@ -16,6 +17,9 @@ LINES = 4
 """Lines of a name in the head of a table; a name that needs more makes room for a letter."""
 NAME, WORD = 26, 14
 """Letters of a quantity's name, and of words in a cell, on one line."""
+_UNIT = re.compile(r"(?<=\d) (?=(?:N|N\.mm|mm|um|deg|deg/mm|kPa|MPa|C|%)(?![\w/]))")
+"""The space between a number and its unit."""
+_TIED = "\N{NO-BREAK SPACE}"
 
 
 class Heads(NamedTuple):
@@ -59,5 +63,6 @@ def side_by_side(
 
 
 def in_lines(text: str, width: int) -> str:
-    """Return a text in lines of at most `width` letters, broken between words only."""
-    return textwrap.fill(text, width, break_long_words=False, break_on_hyphens=False)
+    """Return a text in lines of at most `width` letters, broken between words only, a number kept with its unit."""
+    whole = _UNIT.sub(_TIED, text)
+    return textwrap.fill(whole, width, break_long_words=False, break_on_hyphens=False).replace(_TIED, " ")

@@ -65,6 +65,14 @@ def test_lines_of_text_break_between_words_only() -> None:
     assert in_lines("in upper-overlay-molar-torque-18 it tips", 24).split("\n") == ["in", "upper-overlay-molar-torque-18", "it tips"]
 
 
+def test_a_number_stays_with_its_unit() -> None:
+    text = "force of 0.35 to 0.6 N at tooth 16 (0.4 N), 70 % of 12.5 N.mm, 3 deg/mm, 5 new ones"
+    for width in range(12, 80):
+        lines = in_lines(text, width).split("\n")
+        assert " ".join(lines) == text and max(map(len, lines)) <= max(width, 12)
+        assert not any(line.split()[0].strip("(),.") in ("N", "%", "N.mm", "deg/mm") for line in lines)
+
+
 NAMES = ("upper-overlay", "upper_overlay_molar_torque_of_ten", "overlay with much more torque at molars", "plain")
 
 
