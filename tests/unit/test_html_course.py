@@ -7,7 +7,7 @@ import re
 import tomllib
 from dataclasses import replace
 from functools import cache
-from html import unescape
+from html import escape, unescape
 
 import numpy as np
 import pytest
@@ -90,6 +90,37 @@ def test_widths_have_one_zero_the_arch_before_the_wires(page):
     assert curve[0] / curve[-1] == pytest.approx(first / gain, abs=0.02)
 
 
+def test_force_tables_name_their_step_and_show_where_the_course_pushes(page):
+    solutions = [course().solution_at(i) for i in (0, -1)]
+    text = unescape(re.sub("<[^>]+>", "", page))
+    assert re.search(r"Force and moment of wires and loads on each tooth [^.]*, at step “[^”]+”\.", text)
+    assert "Displacement since the start (+ mesial, + buccal, + occlusal), at step “day 56, end”" in text
+    largest = max(float(np.linalg.norm(r.force, axis=1).max()) for r in course().readings)
+    forces = page[page.index("Force and moment of wires"):page.index("Kind of movement in")]
+    rows = [[float(c.replace("−", "-")) for c in row[1:4]] for row in table_rows(forces) if len(row) == 10 and row[0] in "13 12 11 21 22 23"]
+    assert max(float(np.linalg.norm(row)) for row in rows) == pytest.approx(largest, abs=2e-3)
+    assert solutions[0].teeth.keys() == solutions[1].teeth.keys() and len(rows) == 6
+
+
+def test_midline_perimeter_and_widths_at_every_visit(page):
+    before = measures_before(course())
+    found = page[page.index('id="arch-visits"'):]
+    rows = table_rows(found[: found.index("</table>")])
+    stops = [course().visits[1].before, course().visits[2].before, course().readings[-1]]
+    for row, r in zip(rows[-3:], stops, strict=True):
+        values = [float(cell.replace("−", "-")) for cell in row[1:6]]
+        wanted = [r.day, r.widths[3] - before.widths[3], r.apex_widths[3] - before.apex_widths[3], r.midline,
+                  r.perimeter - before.perimeter]  # fmt: skip
+        assert values == pytest.approx(wanted, abs=0.51e-2)
+    assert curve_of(page, "Dental midline") and curve_of(page, "Change of the arch's perimeter")
+
+
+def test_every_tooth_has_its_curves(page):
+    for n in course().readings[0].teeth:
+        for title in (f"Movement of tooth {n}", f"Tip of tooth {n}", f"Force on tooth {n}", f"Torque on tooth {n}"):
+            assert page.count(f"<title>{title}</title>") == 1
+
+
 def table_rows(page):
     rows = re.findall(r"<tr>(.*?)</tr>", page, re.DOTALL)
     return [[unescape(re.sub(r"<[^>]*>", "", cell)) for cell in re.findall(r"<t[hd].*?</t[hd]>", row)] for row in rows]
@@ -97,7 +128,7 @@ def table_rows(page):
 
 def curve_of(page, title):
     """Return the heights above zero of the first curve of a chart, in its own scale."""
-    chart = re.search(rf"<title>{title}</title>(.*?)</svg>", page, re.DOTALL)[1]
+    chart = re.search(rf"<title>{escape(title)}</title>(.*?)</svg>", page, re.DOTALL)[1]
     zero = float(re.search(r'class="axis"[^>]* y1="([\d.]+)"', chart)[1])
     points = re.search(r'<polyline[^>]* points="([^"]+)"', chart)[1].split()
     return [zero - float(p.split(",")[1]) for p in points]

@@ -6,6 +6,7 @@ import base64
 import json
 import re
 import tomllib
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -17,10 +18,11 @@ from solved import small
 import biomech.report.html as package
 from biomech.mechanics.poses import identity
 from biomech.outputs import REGISTRY
-from biomech.report.html.charts import ticks
+from biomech.report.html.charts import thinned, ticks
 from biomech.report.html.checks import refine
 from biomech.report.html.geometry import AROUND_CROWN, carry, magnifications, mesh_data, teeth_data
 from biomech.report.html.markup import number, table, tag
+from biomech.report.html.pick import MOST, pick
 from biomech.report.html.sensitivity import sensitivity
 from biomech.report.html.steps import MOVED, SLIDER, since, steps_of
 from biomech.report.html.toml import dump
@@ -110,6 +112,29 @@ def test_ticks_enclose_and_are_few(low, span):
     found = ticks(low, low + span)
     slack = 1e-6 * (abs(low) + span)
     assert found[0] <= low + slack and found[-1] >= low + span - slack and 2 <= len(found) <= 9
+
+
+@given(st.lists(st.floats(-100, 100), min_size=2, max_size=60))
+def test_a_thinned_line_goes_where_the_whole_one_went(heights):
+    points = [(float(i), y) for i, y in enumerate(heights)]
+    kept = thinned(points, 0.5)
+    assert kept[0] == points[0] and kept[-1] == points[-1] and set(kept) <= set(points)
+    for (x0, y0), (x1, y1) in pairwise(kept):
+        for x, y in points[int(x0) : int(x1) + 1]:
+            off = abs((x1 - x0) * (y0 - y) - (x0 - x) * (y1 - y0)) / np.hypot(x1 - x0, y1 - y0)
+            assert off <= 0.5 + 1e-9
+
+
+def test_sheets_are_chosen_without_script():
+    sheets = [(str(n), tag("p", f"sheet {n}")) for n in range(MOST)]
+    text = pick("one", "Tooth", sheets, 3)
+    assert re.findall(r'id="(one-\d+)"[^>]* checked', text) == ["one-3"] and text.count('class="sheet"') == MOST
+    style = (FOLDER / "data" / "style.css").read_text(encoding="utf-8")
+    for i in range(1, MOST + 1):
+        assert f".pick > input:nth-of-type({i}):checked ~ .sheet:nth-of-type({i})" in style
+    with pytest.raises(ValueError, match="17 sheets"):
+        pick("many", "Tooth", [("x", tag("p"))] * 17)
+    assert "radio" not in pick("single", "Tooth", sheets[:1])
 
 
 def test_magnification_shows_the_movement():

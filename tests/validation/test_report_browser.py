@@ -117,7 +117,7 @@ def test_step_slider_by_keyboard_changes_picture_and_numbers(shown):
     now = shown.picture()
     assert page.inner_text("#step-label") == "second"
     for n, view in small().teeth.items():
-        crown = view.words(view.displacement(view.part.tooth.landmarks["edge"]))["buccal"]
+        crown = small().tooth(n)["long_axis_mm"]["crown"]
         force = view.words(view.wrench[:3])["buccal"]
         torque = view.turns(view.moment_at(view.bracket))["torque"]
         row = shown.row(n)
@@ -159,7 +159,7 @@ def test_a_course_by_keyboard_shows_every_visit_as_the_solver_left_it(chromium, 
 
 def test_tables_of_a_course_show_what_was_read(chromium, course_report):
     page = Watched(chromium["with WebGL"], course_report).page
-    cells = [row.split("\t") for row in page.locator("#short tbody tr").all_inner_texts()]
+    cells = [row.split("\t") for row in page.locator("#short .wide:first-of-type tbody tr").all_inner_texts()]
     before = measures_before(course())
     for row, reading in zip(cells, (course().visits[1].before, course().readings[-1]), strict=True):
         i = reading.of(reading.teeth[0])
@@ -169,6 +169,31 @@ def test_tables_of_a_course_show_what_was_read(chromium, course_report):
         roots = reading.apex_widths[3] - before.apex_widths[3]
         wanted = [reading.day, gain, roots, gain * MONTH / reading.day, crown, apex, apex / crown, -reading.turn[i, 0]]
         assert found == pytest.approx(wanted, abs=0.51e-2)
+
+
+def test_curves_of_a_tooth_are_chosen_by_keyboard_and_without_script(chromium, course_report):
+    watched = Watched(chromium["with WebGL"], course_report)
+    page = watched.page
+    seen = lambda p, n: p.locator(f"svg:has(title:text-is('Movement of tooth {n}'))").is_visible()  # noqa: E731
+    assert seen(page, 13) and not seen(page, 12)
+    page.focus("#tooth-over-time-0")
+    page.keyboard.press("ArrowRight")
+    assert seen(page, 12) and not seen(page, 13)
+    assert watched.errors == []
+    bare = chromium["with WebGL"].new_context(java_script_enabled=False).new_page()
+    bare.goto(course_report.as_uri())
+    bare.focus("#tooth-over-time-0")
+    bare.keyboard.press("ArrowLeft")
+    assert seen(bare, 23) and not seen(bare, 13)
+
+
+def test_the_card_of_a_course_is_one_page(chromium, course_report):
+    watched = Watched(chromium["with WebGL"], course_report)
+    mm = 96 / 25.4
+    watched.page.set_viewport_size({"width": int((210 - 28) * mm), "height": int((297 - 28) * mm)})
+    watched.page.emulate_media(media="print")
+    assert watched.page.locator("#card").bounding_box()["height"] < (297 - 28) * mm
+    assert watched.page.evaluate("document.documentElement.scrollWidth") <= int((210 - 28) * mm)
 
 
 def test_a_course_fits_a_phone(chromium, course_report):

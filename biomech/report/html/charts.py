@@ -173,12 +173,29 @@ def curves(
         parts.append(_text(WIDTH - RIGHT, axes.y(limit) + 14, "elastic limit", "end"))
     shown = []
     for k, (name, points) in enumerate(series):
-        path = " ".join(f"{axes.x(p):.1f},{axes.y(v):.1f}" for p, v in points)
+        places = thinned([(axes.x(p), axes.y(v)) for p, v in points])
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in places)
         parts.append(tag("polyline", class_=f"line s{k % 3 + 1}", points=path))
         peak = max(points, key=lambda p: p[1]) if peaks else points[-1]
         parts.append(_mark(axes.x(peak[0]), axes.y(peak[1]), k % 3 + 1))
         shown.append(Series(f"{name} (mark: peak)" if peaks else name, (), k % 3 + 1))
     return _svg(height, title, [*parts, *_legend(shown, None)])
+
+
+def thinned(points: Sequence[tuple[float, float]], off: float = 0.1) -> list[tuple[float, float]]:
+    """Return the points of a line without those that lie within `off` of what is left (Douglas and Peucker 1973)."""
+    if len(points) < 3:
+        return list(points)
+    (x0, y0), (x1, y1) = points[0], points[-1]
+    long = math.hypot(x1 - x0, y1 - y0)
+    if long > 0:
+        away = [abs((x1 - x0) * (y0 - y) - (x0 - x) * (y1 - y0)) / long for x, y in points]
+    else:
+        away = [math.hypot(x - x0, y - y0) for x, y in points]
+    worst = max(range(len(points)), key=lambda i: away[i])
+    if away[worst] <= off:
+        return [points[0], points[-1]]
+    return [*thinned(points[: worst + 1], off)[:-1], *thinned(points[worst:], off)]
 
 
 def over_time(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -11,9 +11,8 @@ import numpy as np
 from biomech.movement.limits import Flag
 from biomech.outputs._arch import PLACES
 from biomech.report.alarms import alarms, limit_lines
-from biomech.report.html.charts import over_time
 from biomech.report.html.course_checks import checked_course
-from biomech.report.html.figures import figure
+from biomech.report.html.course_curves import ZERO, arch_over_visits, curves
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.page import Whole, write_report
 from biomech.report.moments import moments
@@ -21,12 +20,8 @@ from biomech.report.worst import wires_of
 from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import course_record, measures_before
-from biomech.studies.course_shown import shown_tooth, shown_way
+from biomech.studies.course_shown import shown_tooth
 from biomech.studies.phrases import crown_leads
-
-ZERO = "counted from the passive arch, before any wire was laid in"
-"""The one zero of all movements and widths of a course."""
-Curve = list[tuple[float, float]]
 
 
 def write_course_report(course: Course, path: Path | str) -> Path:
@@ -40,7 +35,7 @@ def write_course_report(course: Course, path: Path | str) -> Path:
     found = checked_course(course, [solution for _, solution in solutions], outcomes)
     judged = [(stop.day, solution) for stop, (_, solution) in zip(shown, solutions, strict=True)]
     whole = Whole(
-        course.scenario, [stop.note for stop in shown], _summary(course), join(_visits(course), _curves(course)),
+        course.scenario, [stop.note for stop in shown], _summary(course), join(_visits(course), curves(course)),
         outcomes, found, judged, alarms(course, judged), limit_lines(course), wires_of(course.readings),
     )  # fmt: skip
     return write_report(solutions, path, whole=whole)
@@ -108,71 +103,5 @@ def _summary(course: Course) -> Raw:
         "force: the size of that of all wires and loads on the tooth. "
         "Apex over crown: 1 bodily, 0 tipping about the apex, above 1 the root leads, none where the crown hardly goes."
     )
-    return tag("section", tag("h2", "The course in short"), table(caption, head, rows), id="short")
-
-
-def _curves(course: Course) -> Raw:
-    """Return curves of widths, of the tooth in the foreground, and of what the wires hold."""
-    plates = [_widths(course), *_tooth(course), _wires(course)]
-    shown = [plate for plate in plates if plate is not None]
-    said = tag("p", "Dashed lines: visits.", class_="hint") if _days(course) else None
-    return tag("section", tag("h2", "Over time"), said, tag("div", *shown, class_="plates"), id="over-time")
-
-
-def _days(course: Course) -> list[float]:
-    """Return the days of the visits, which curves show as dashed lines."""
-    return [visit.day for visit in course.visits if visit.number]
-
-
-def _curve(course: Course, value: Callable[[int], float]) -> Curve:
-    return [(float(day), value(i)) for i, day in enumerate(course.times)]
-
-
-def _widths(course: Course) -> Raw | None:
-    readings = course.readings
-    place = next((p for p in (6, 3) if p in readings[0].widths), None)
-    if place is None:
-        return None
-    before = measures_before(course)
-    crown, apex = before.widths[place], before.apex_widths[place]
-    series = [
-        (f"{PLACES[place]}s, crown", _curve(course, lambda i: readings[i].widths[place] - crown)),
-        (f"{PLACES[place]}s, apex", _curve(course, lambda i: readings[i].apex_widths[place] - apex)),
-    ]
-    chart = over_time("Change of width", "mm", series, _days(course))
-    return figure(chart, "Change of the distance between the teeth named, at their buccal cusps (edges) and apices, "
-                  f"{ZERO}.")  # fmt: skip
-
-
-def _tooth(course: Course) -> Iterator[Raw]:
-    """Yield curves of the tooth in the foreground, along the way in which it is pulled."""
-    readings, n = course.readings, shown_tooth(course.readings)
-    at, (way, word) = readings[0].of(n), shown_way(course.readings, n)
-    moved = [
-        ("crown", _curve(course, lambda i: float(readings[i].crown[at, way]))),
-        ("apex", _curve(course, lambda i: float(readings[i].apex[at, way]))),
-    ]
-    yield figure(over_time(f"Movement of tooth {n}", f"mm, + {word}", moved, _days(course)),
-                 f"Tooth {n}: {word} movement of crown and apex, {ZERO}.")  # fmt: skip
-    tip = [("crown tip", _curve(course, lambda i: -float(readings[i].turn[at, 0])))]
-    yield figure(over_time(f"Tip of tooth {n}", "degrees, + crown buccal", tip, _days(course)),
-                 f"Tooth {n}: buccal crown tip, {ZERO}.")  # fmt: skip
-    force = [(f"{word} force", _curve(course, lambda i: float(readings[i].force[at, way])))]
-    caption = f"Tooth {n}: {word} force of wires and loads; it decays as the tooth follows and jumps at a visit."
-    yield figure(over_time(f"Force on tooth {n}", f"N, + {word}", force, _days(course)), caption)
-
-
-def _wires(course: Course) -> Raw | None:
-    names = list(dict.fromkeys(name for reading in course.readings for name in reading.wires))
-    series = []
-    for name in names:
-        points = [
-            (float(day), r.wires[name].energy)
-            for day, r in zip(course.times, course.readings, strict=True)
-            if name in r.wires
-        ]
-        series.append((f"wire {name}", points))
-    if not series:
-        return None
-    chart = over_time("What is left in the wires", "N·mm", series, _days(course))
-    return figure(chart, "Elastic energy stored in each wire: what is left of its activation.")
+    return tag("section", tag("h2", "The course in short"), table(caption, head, rows),
+               arch_over_visits(course), id="short")

@@ -23,7 +23,8 @@ def figure(drawing: Raw, caption: object) -> Raw:
 def figures(step: Step, pushed: Step, solution: Solution) -> Raw:
     """Return the figures: movement at one step, forces, torque and stress at another one, whose solution is given."""
     when = "" if pushed is step else f" At step “{pushed.label}”, the one with the largest force on a tooth."
-    out = [movement(step), forces(pushed, solution, when), torque(pushed, when)]
+    moved = "" if pushed is step else f" At step “{step.label}”, since the start."
+    out = [movement(step, moved), forces(pushed, solution, when), torque(pushed, when)]
     if solution.wires:
         out.append(stress(solution, when))
     return join(*out)
@@ -38,14 +39,15 @@ def _names(step: Step) -> list[str]:
     return [str(n) for n in step.motions]
 
 
-def movement(step: Step) -> Raw:
+def movement(step: Step, when: str = "") -> Raw:
     """Return crown and apex, buccolingually, of every tooth."""
     series = [
-        Series("crown", _values(step, "crown_mm", "buccal"), 1), Series("apex", _values(step, "apex_mm", "buccal"), 2)
+        Series("crown", _values(step, "long_axis_mm", "crown"), 1),
+        Series("apex", _values(step, "long_axis_mm", "apex"), 2),
     ]  # fmt: skip
     chart = stems("Buccal displacement of crown and apex", "mm, + buccal", _names(step), ACROSS, series)
-    return figure(chart, "Displacement of crown and apex in the buccolingual direction. Both the same way: the tooth "
-                  "moves bodily; opposite ways: it tips.")  # fmt: skip
+    return figure(chart, "Displacement of the long axis at crown and apex in the buccolingual direction. Both alike: "
+                  f"the tooth moves bodily; opposite ways: it tips.{when}")  # fmt: skip
 
 
 def forces(step: Step, solution: Solution, when: str = "") -> Raw:

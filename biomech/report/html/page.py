@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from biomech.errors import InputError
 from biomech.report.html import geometry
 from biomech.report.html.card import card, course_card, sources
 from biomech.report.html.checks import Checked, checked
@@ -20,7 +21,15 @@ from biomech.report.html.figures import figures, over_steps
 from biomech.report.html.markup import Raw, items, join, table, tag
 from biomech.report.html.occlusal import occlusal
 from biomech.report.html.steps import Step, in_time, steps_of
-from biomech.report.html.tables import arch_table, steps_table, tooth_tables, widths, wire_tables
+from biomech.report.html.tables import (
+    arch_table,
+    cusps_table,
+    force_tables,
+    movement_tables,
+    steps_table,
+    widths,
+    wire_tables,
+)  # fmt: skip
 from biomech.report.html.toml import dump
 from biomech.report.html.viewer_data import data_script, viewer, viewer_data
 from biomech.report.worst import WireWorst
@@ -28,6 +37,8 @@ from biomech.scenario import Scenario
 from biomech.studies import CAUTION, Solution
 from biomech.studies.record import record as record_of
 from biomech.studies.write import write_texts
+
+PUSHED = "the step with the largest force on a tooth"
 
 
 @dataclass(frozen=True)
@@ -66,16 +77,19 @@ def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str, *, who
 
 def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | None = None) -> str:
     """Return the report as text; see `write_report`."""
-    steps = steps_of(solutions, whole.notes if whole else None)
-    label, last = solutions[-1]
+    if not solutions:
+        raise InputError("a report needs at least one solution")
+    pushed_at = _heaviest(solutions) if whole else len(solutions) - 1
+    label, judged = solutions[pushed_at]
+    steps = steps_of(solutions, whole.notes if whole else None, pushed_at)
+    pushed = steps[1 + pushed_at]
+    last = solutions[-1][1]
     parts = {n: view.part for n, view in solutions[0][1].teeth.items()}
     factors, first_factor = geometry.magnifications(geometry.largest_movement(steps, parts))
     data = viewer_data(steps, parts, factors)
     flat = occlusal(steps[-1], parts, factors[first_factor], data["mm_per_newton"])
-    record = record_of(last)
+    record = record_of(judged)
     scenario = whole.scenario if whole else last.scenario
-    judged, judged_label = _heaviest(solutions) if whole else (last, label)
-    pushed = next(s for s, (_, one) in zip(steps[1:], solutions, strict=True) if one is judged) if whole else steps[-1]
     found = whole.checked if whole else checked(last, record)
     body = join(
         _heading(scenario, record, whole is not None),
@@ -89,11 +103,12 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
             tag("section", tag("h2", "Figures"),
                 tag("div", figures(steps[-1], pushed, judged), None if whole else _steps_figure(steps, parts),
                     class_="plates"), id="figures"),
-            tag("section", tag("h2", "Results"), _course_table(steps, parts), tooth_tables(steps[-1]),
-                arch_table(steps[-1], parts, record), wire_tables(record), id="results"),
+            tag("section", tag("h2", "Results"), _course_table(steps, parts),
+                *_results(steps[-1], pushed, parts, record, len(solutions) > 1),
+                None if whole else cusps_table(record), id="results"),
             tag("section", tag("h2", "What was to come of the course"), _expectations(whole.outcomes), id="promises")
             if whole and whole.outcomes else None,
-            credibility(judged, record, found, in_time(solutions), judged_label),
+            credibility(judged, record, found, in_time(solutions), f"{label} ({PUSHED})"),
             tag("section", tag("h2", "Published bands"), sources(record)),
             _again([("", scenario)] if whole else [(name, s.scenario) for name, s in solutions], record)),
         tag("footer", tag("p", CAUTION)),
@@ -101,14 +116,28 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
     return _document(scenario.title, body, data)
 
 
-def _heaviest(solutions: Sequence[tuple[str, Solution]]) -> tuple[Solution, str]:
-    """Return the solution with the largest force on a tooth, and its label: a course is judged where it pushes most."""
+def _heaviest(solutions: Sequence[tuple[str, Solution]]) -> int:
+    """Return the number of the solution with the largest force on a tooth: a course's tables show where it pushes."""
 
     def largest(solution: Solution) -> float:
         return max(float(np.linalg.norm(view.wrench[:3])) for view in solution.teeth.values())
 
-    label, solution = max(solutions, key=lambda pair: largest(pair[1]))
-    return solution, f"{label} (the step with the largest force on a tooth)"
+    sizes = [largest(solution) for _, solution in solutions]
+    return sizes.index(max(sizes))
+
+
+def _results(
+    last: Step, pushed: Step, parts: Mapping[int, Any], record: Mapping[str, Any], several: bool
+) -> Iterator[Raw | None]:
+    """Yield the tables: forces, of a course where it pushes most, movements at the last step; of `several`, named."""
+    there, here = (f", at step “{step.label}”" if several else "" for step in (pushed, last))
+    if pushed is not last:
+        yield tag("p", f"Forces, pressures and wires are those of step “{pushed.label}”, {PUSHED}; "
+                  f"movements those of step “{last.label}”.")  # fmt: skip
+    yield force_tables(pushed, there)
+    yield wire_tables(record, there)
+    yield movement_tables(last, here)
+    yield arch_table(last, parts, here)
 
 
 def _heading(scenario: Scenario, record: Mapping[str, Any], course: bool) -> Raw:

@@ -12,6 +12,8 @@ from biomech.errors import InputError
 from biomech.mechanics.poses import Array, Pose, pose_log
 from biomech.outputs import REGISTRY, ToothView, Value
 from biomech.outputs._view import station_points
+from biomech.outputs.movement import TINY
+from biomech.outputs.tip import LEAST_GAIN
 from biomech.studies import Solution
 
 IN_EQUILIBRIUM = "Teeth and wires in equilibrium."
@@ -20,8 +22,8 @@ MOVED = ("crown_mm", "bracket_mm", "apex_mm", "lingual_cusp_mm", "long_axis_mm",
 """Outputs of a tooth that follow from its movement since the first step; the others belong to one moment."""
 
 
-SLIDER = ("movement", "crown_mm", "apex_mm", "force_N", "moment_at_bracket_N_mm", "moment_to_force_mm")
-"""Outputs shown at every step; all others are computed for the last one only."""
+SLIDER = ("movement", "long_axis_mm", "force_N", "moment_at_bracket_N_mm", "moment_to_force_mm")
+"""Outputs shown at every step; all others are computed for the last one, and for those that tables show."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,7 @@ class Step:
     """One position of the slider.
 
     By tooth: `motions` (6,), screw from where the tooth stood at first, in its axes there; `forces` (3,), N, in tooth
-    axes now; `numbers`, outputs by key (all at the last step). `wires` by name.
+    axes now; `numbers`, outputs by key (all at the last step and where asked for). `wires` by name.
     """
 
     label: str
@@ -49,22 +51,30 @@ class Step:
     wires: Mapping[str, WireState]
 
 
-def steps_of(solutions: Sequence[tuple[str, Solution]], notes: Sequence[str] | None = None) -> list[Step]:
+def steps_of(
+    solutions: Sequence[tuple[str, Solution]], notes: Sequence[str] | None = None, whole: int = -1
+) -> list[Step]:
     """Return the steps of labelled solutions, the first being the arch before anything acts; `notes` one a solution.
 
-    Raises InputError when there is none, or when their arches have different teeth.
+    Number `whole` of the solutions has all outputs of its teeth, as the last has.
+
+    Raises InputError when their arches have different teeth.
     """
-    if not solutions:
-        raise InputError("a report needs at least one solution")
     first = solutions[0][1]
     for label, solution in solutions:
         if list(solution.teeth) != list(first.teeth):
             raise InputError(f"'{label}' has other teeth than '{solutions[0][0]}'; one report shows one arch")
     starts = {number: view.part.pose for number, view in first.teeth.items()}
     said = notes or [IN_EQUILIBRIUM] * len(solutions)
-    wanted = [SLIDER] * (len(solutions) - 1) + [tuple(REGISTRY.names())]
+    every = tuple(REGISTRY.names())
+    wanted = [SLIDER] * (len(solutions) - 1) + [every]
+    wanted[whole] = every
     rows = zip(solutions, said, wanted, strict=True)
-    return [_before(first), *(_step(label, note, solution, starts, keys) for (label, solution), note, keys in rows)]
+    steps = [_step(label, note, solution, starts, keys) for (label, solution), note, keys in rows]
+    if in_time(solutions):
+        views = ({n: since(view, starts[n]) for n, view in s.teeth.items()} for _, s in solutions)
+        steps = [_exact(step, of) for step, of in zip(steps, views, strict=True)]
+    return [_before(first), *steps]
 
 
 def in_time(solutions: Sequence[tuple[str, Solution]]) -> bool:
@@ -98,6 +108,27 @@ def _step(label: str, note: str, solution: Solution, starts: Mapping[int, Pose],
         numbers,
         {name: _wire(solution, name) for name in solution.wires},
     )
+
+
+def _exact(step: Step, views: Mapping[int, ToothView]) -> Step:
+    """Return a step whose long axes have moved by finite turns: the outputs' own are exact for elastic motions only."""
+    numbers = {}
+    for n, given in step.numbers.items():
+        view = views[n]
+        crown, apex = (_axis(view, mark) for mark in ("edge", "apex"))
+        found: dict[str, Value] = {"long_axis_mm": {"crown": crown, "apex": apex}}
+        if given.get("apex_to_crown") is not None:
+            found["apex_to_crown"] = apex / crown if abs(crown) > TINY else None
+        if given.get("tip_deg_per_mm") is not None:
+            tip = -view.turns(np.degrees(view.motion[3:]))["torque"]
+            found["tip_deg_per_mm"] = tip / crown if abs(crown) >= LEAST_GAIN else None
+        numbers[n] = {**given, **found}
+    return replace(step, numbers=numbers)
+
+
+def _axis(view: ToothView, mark: str) -> float:
+    """Return the buccal displacement, mm, of the long axis at the depth of a landmark."""
+    return view.words(view.displacement(view.part.tooth.landmarks[mark] * [0.0, 0.0, 1.0]))["buccal"]
 
 
 def since(view: ToothView, start: Pose) -> ToothView:

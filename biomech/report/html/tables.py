@@ -30,12 +30,17 @@ def _teeth(step: Step, caption: str, head: list[list[tuple[str, int]]], columns:
     return table(caption, head, [_row(step, n, columns) for n in step.motions], words=words)
 
 
-def tooth_tables(step: Step) -> Raw:
-    """Return all tables with one row a tooth."""
-    return join(_forces(step), _ratios(step), _displacements(step), _turns(step))
+def force_tables(step: Step, when: str = "") -> Raw:
+    """Return forces and moments on every tooth, kinds of movement with ratios, and pressures; `when`: which step."""
+    return join(_forces(step, when), _ratios(step, when), _pressures(step, when))
 
 
-def _forces(step: Step) -> Raw:
+def movement_tables(step: Step, when: str = "") -> Raw:
+    """Return displacements and turns of every tooth since the start; `when` of which step."""
+    return join(_displacements(step, when), _turns(step, when))
+
+
+def _forces(step: Step, when: str) -> Raw:
     columns: list[tuple[str, str | None, int]] = [
         *(("force_N", way, 3) for way in WAYS),
         *(("moment_at_bracket_N_mm", turn, 2) for turn in TURNS),
@@ -46,10 +51,10 @@ def _forces(step: Step) -> Raw:
          ("moment about the centre of resistance, N·mm", 3)],
         [("tooth", 1), *((w, 1) for w in (*WAYS, *TURNS, *TURNS))],
     ]  # fmt: skip
-    return _teeth(step, f"Force and moment of wires and loads on each tooth ({SIGNS}).", head, columns)
+    return _teeth(step, f"Force and moment of wires and loads on each tooth ({SIGNS}){when}.", head, columns)
 
 
-def _ratios(step: Step) -> Raw:
+def _ratios(step: Step, when: str) -> Raw:
     columns: list[tuple[str, str | None, int]] = [
         ("movement", None, 0), ("moment_to_force_mm", None, 2), ("apex_to_crown", None, 3), ("tip_deg_per_mm", None, 2),
         ("rotation_centre_depth_mm", None, 2), ("resistance_depth_mm", None, 2),
@@ -59,35 +64,43 @@ def _ratios(step: Step) -> Raw:
         "centre of rotation below the crest, mm", "centre of resistance below the crest, mm",
     )  # fmt: skip
     caption = (
-        "Kind of movement in the buccolingual plane. M/F is torque over buccal force, positive when the moment sends "
-        "the root the way of the force; crown tip is positive when the crown leads; negative depths lie on the crown's "
-        "side of the alveolar crest."
+        f"Kind of movement in the buccolingual plane since the start{when}. M/F is torque over buccal force, positive "
+        "when the moment sends the root the way of the force; crown tip is positive when the crown leads; ratios are "
+        "those of the long axis; negative depths lie on the crown's side of the alveolar crest."
     )
     return _teeth(step, caption, [[(name, 1) for name in names]], columns, (1,))
 
 
-def _displacements(step: Step) -> Raw:
+def _displacements(step: Step, when: str) -> Raw:
     marks = ("crown_mm", "apex_mm", "lingual_cusp_mm")
-    columns: list[tuple[str, str | None, int]] = [(mark, way, 3) for mark in marks for way in WAYS]
-    head = [
-        [("", 1), ("crown: edge or buccal cusp, mm", 3), ("apex, mm", 3), ("palatal or lingual cusp, mm", 3)],
-        [("tooth", 1), *((way, 1) for _ in marks for way in WAYS)],
-    ]
-    return _teeth(step, "Displacement since the start (+ mesial, + buccal, + occlusal).", head, columns)
-
-
-def _turns(step: Step) -> Raw:
     columns: list[tuple[str, str | None, int]] = [
-        *(("turn_deg", turn, 3) for turn in TURNS),
-        *(("ligament_pressure_kPa", kind, 1) for kind in ("mean", "peak")),
-        *(("force_gf", way, 0) for way in WAYS),
-    ]
+        *(("long_axis_mm", mark, 3) for mark in ("crown", "apex")), *((mark, way, 3) for mark in marks for way in WAYS)
+    ]  # fmt: skip
     head = [
-        [("", 1), ("turn, degrees", 3), ("ligament pressure, kPa", 2), ("force, gf", 3)],
-        [("tooth", 1), *((w, 1) for w in (*TURNS, "mean", "peak", *WAYS))],
-    ]
-    return _teeth(step, "Turn of each tooth, compressive pressure in the ligament (mean over the compressed part, and "
-                  "peak), and the force in gram-force.", head, columns)  # fmt: skip
+        [("", 1), ("long axis, buccal, mm", 2), ("edge or buccal cusp, mm", 3), ("apex, mm", 3),
+         ("palatal or lingual cusp, mm", 3)],
+        [("tooth", 1), ("crown", 1), ("apex", 1), *((way, 1) for _ in marks for way in WAYS)],
+    ]  # fmt: skip
+    caption = f"Displacement since the start (+ mesial, + buccal, + occlusal){when}. The long axis is free of rotation "
+    return _teeth(step, f"{caption}about it, which moves cusps.", head, columns)
+
+
+def _turns(step: Step, when: str) -> Raw:
+    columns: list[tuple[str, str | None, int]] = [("turn_deg", turn, 3) for turn in TURNS]
+    head = [[("tooth", 1), *((f"{turn}, degrees", 1) for turn in TURNS)]]
+    return _teeth(step, f"Turn of each tooth since the start{when}.", head, columns)
+
+
+def _pressures(step: Step, when: str) -> Raw:
+    columns: list[tuple[str, str | None, int]] = [
+        *(("ligament_pressure_kPa", kind, 1) for kind in ("mean", "peak")), *(("force_gf", way, 0) for way in WAYS),
+    ]  # fmt: skip
+    head = [
+        [("", 1), ("ligament pressure, kPa", 2), ("force, gf", 3)],
+        [("tooth", 1), *((w, 1) for w in ("mean", "peak", *WAYS))],
+    ]  # fmt: skip
+    return _teeth(step, "Compressive pressure in the ligament (mean over the compressed part, and peak), and the force "
+                  f"in gram-force{when}.", head, columns)  # fmt: skip
 
 
 def widths(step: Step, parts: Mapping[int, ToothPart]) -> dict[str, float]:
@@ -112,27 +125,30 @@ def _where(step: Step, parts: Mapping[int, ToothPart], mark: str) -> tuple[Array
     return start.point(points), (start @ pose_exp(np.stack([step.motions[n] for n in parts]))).point(points)
 
 
-def arch_table(step: Step, parts: Mapping[int, ToothPart], record: Mapping[str, Any]) -> Raw:
-    """Return the table of widths, cusps and midline."""
+def arch_table(step: Step, parts: Mapping[int, ToothPart], when: str = "") -> Raw | None:
+    """Return the table of widths, None without a pair of fellow teeth."""
     found = widths(step, parts)
     names = [name for name in PLACES.values() if f"{name} crown" in found]
     rows: list[list[object]] = [
         [f"width between the {name}s", number(found[f"{name} crown"]), number(found[f"{name} apex"])] for name in names
     ]
-    out = [table("Change of the arch's width since the start, mm.",
-                 [[("", 1), ("at edges or buccal cusps", 1), ("at the apices", 1)]], rows)]  # fmt: skip
+    head = [[("", 1), ("at edges or buccal cusps", 1), ("at the apices", 1)]]
+    return table(f"Change of the arch's width since the start, mm{when}.", head, rows) if rows else None
+
+
+def cusps_table(record: Mapping[str, Any], when: str = "") -> Raw:
+    """Return the table of cusps and midline of one moment."""
     arch = record["arch"]
     lines: list[list[object]] = [
         ["palatal or lingual cusps, mean occlusal movement, mm", number(arch["palatal_cusp_drop_mm"])],
         ["the same relative to the buccal cusps, mm", number(arch["cusp_difference_mm"])],
         ["dental midline, shift to the patient's left, mm", number(arch["midline_to_left_mm"])],
     ]
-    out.append(table("Cusps and midline, by the forces of this moment.", [[("", 1), ("value", 1)]], lines))
-    return join(*out) if rows else out[-1]
+    return table(f"Cusps and midline, by the forces of this moment{when}.", [[("", 1), ("value", 1)]], lines)
 
 
-def wire_tables(record: Mapping[str, Any]) -> Raw:
-    """Return the wires with their stress, and what every hold carries."""
+def wire_tables(record: Mapping[str, Any], when: str = "") -> Raw:
+    """Return the wires with their stress, and what every hold carries; `when` of which step."""
     wires = record["wires"]
     if not wires:
         return Raw("")
@@ -153,11 +169,9 @@ def wire_tables(record: Mapping[str, Any]) -> Raw:
              ("elastic limit, MPa", 1), ("peak over limit, %", 1), ("near tooth", 1),
              ("length past limit, %", 1)]]  # fmt: skip
     each = [[("wire, tooth", 1), ("hold", 1), *((w, 1) for w in WAYS), ("size", 1)]]
-    return join(
-        table("Wires.", head, rows, words=(1, 2)),
-        memory_table(wires),
-        table("Force on the tooth by each hold, N (+ mesial, + buccal, + occlusal).", each, holds, words=(1,)),
-    )
+    caption = f"Force on the tooth by each hold, N (+ mesial, + buccal, + occlusal){when}."
+    return join(table(f"Wires{when}.", head, rows, words=(1, 2)), memory_table(wires),
+                table(caption, each, holds, words=(1,)))  # fmt: skip
 
 
 def steps_table(steps: Sequence[Step], parts: Mapping[int, ToothPart]) -> Raw:

@@ -18,8 +18,8 @@ from biomech.report.html.steps import Step, part_of
 
 COLUMNS: tuple[tuple[str, str, str | None, int], ...] = (
     ("movement", "movement", None, 0),
-    ("crown, mm", "crown_mm", "buccal", 3),
-    ("apex, mm", "apex_mm", "buccal", 3),
+    ("crown, mm", "long_axis_mm", "crown", 3),
+    ("apex, mm", "long_axis_mm", "apex", 3),
     ("force, N", "force_N", "buccal", 2),
     ("torque, N·mm", "moment_at_bracket_N_mm", "torque", 1),
     ("M/F, mm", "moment_to_force_mm", None, 1),
@@ -161,7 +161,7 @@ def _numbers(step: Step) -> Raw:
     ]
     head = [[("tooth", 1), *((words, 1) for words, _, _, _ in COLUMNS)]]
     caption = (
-        "Numbers of the step shown: buccal displacement of crown and apex since the start, buccal force, torque at the "
-        "bracket (+ buccal root)."
+        "Numbers of the step shown: buccal displacement of the long axis at crown and apex since the start, buccal "
+        "force, torque at the bracket (+ buccal root)."
     )
     return table(caption, head, rows, words=(1,), id_="numbers")
