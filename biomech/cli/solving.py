@@ -60,10 +60,21 @@ def changed(scenario: Scenario, changes: Sequence[str], file: Path) -> Scenario:
     if not changes:
         return scenario
     try:
-        return scenario.changed(dict(assignment(text) for text in changes))
+        return scenario.changed(assignments(changes))
     except InputError as error:
         lines = (line.removeprefix("scenario: ") for line in str(error).splitlines())
         raise InputError("\n".join(f"{file} with --set: {line}" for line in lines)) from None
+
+
+def assignments(texts: Sequence[str]) -> dict[str, Any]:
+    """Return keys and values of several "KEY=VALUE"; a key that is given twice is refused, since one would be lost."""
+    out: dict[str, Any] = {}
+    for text in texts:
+        key, value = assignment(text)
+        if key in out:
+            raise InputError(f"{key} is changed twice; give each key once")
+        out[key] = value
+    return out
 
 
 def assignment(text: str) -> tuple[str, Any]:

@@ -92,6 +92,10 @@ MISTAKES = {
     "empty": (["solve", "empty.toml"], 2, "empty.toml: the file is empty"),
     "no TOML": (["solve", "broken.toml"], 2, "broken.toml: is no valid TOML"),
     "no change": (["solve", "case.toml", "--set", "foo"], 2, '"foo" is no change: write KEY=VALUE'),
+    "changed twice": (
+        ["solve", "case.toml", "--set", "wire.main.alloy=x", "--set", "wire.main.alloy = y"], 2,
+        "case.toml with --set: wire.main.alloy is changed twice",
+    ),
     "unknown key": (["solve", "case.toml", "--set", "wire.main.alloi=x"], 2, "Did you mean 'alloy'?"),
     "unknown alloy": (["solve", "case.toml", "--set", "wire.main.alloy=tin"], 2, "is no known alloy; allowed: "),
     "bare number": (["solve", "case.toml", "--set", "wire.overlay.diameter=0.9"], 2, "is without unit"),
