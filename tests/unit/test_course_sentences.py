@@ -12,8 +12,10 @@ from courses import compared
 from biomech.movement.limits import Flag
 from biomech.report.course_comparison import cells, limit_lines
 from biomech.studies.compare_courses import CourseComparison
+from biomech.studies.course_prescriptions import VISIBLE, WHY, Pair, prescription_sentences
 from biomech.studies.course_sentences import band_of, course_sentences, kind
 from biomech.studies.curves import Curves
+from biomech.studies.prescriptions import FINDING
 from biomech.studies.rows import Row
 from biomech.studies.variants import Variant, key_words
 
@@ -111,14 +113,48 @@ def test_limits_of_a_tooth_are_told_once() -> None:
     ]  # fmt: skip
 
 
-def test_prescriptions_over_time_stand_beside_the_published_finding() -> None:
-    a = compared().courses[0]
-    found = pair(moved(a, 0.2, 0.0, 1.0), moved(a, 1.0, 0.0, 4.0), moved(a, 2.0, 0.0, 9.0), keys=("bracket.prescription",))
-    variants = tuple(Variant(name, compared().variants[0].scenario, name) for name in "ABC")
-    text = course_sentences(dataclasses.replace(found, variants=variants))
-    assert any("Torque of the slots at 21, deg: +7 (A), +12 (B), +17 (C); the wire turns in them by" in s for s in text)
-    assert any("under C and A differ by up to 8.0 deg" in s and "slots differ by 7 deg" in s for s in text)
-    assert "P = .132" in text[-1] and "upper limits" in text[-2]
+def prescribed(*tips: float) -> list[str]:
+    """Return what is said of courses A, B and C that tip all teeth (deg)."""
+    course = compared().courses[0]
+    found = pair(*(moved(course, 1.0, 0.0, tip) for tip in tips), keys=("bracket.prescription",))
+    variants = tuple(Variant(name, compared().variants[0].scenario, name) for name in "ABC"[: len(tips)])
+    return list(prescription_sentences(dataclasses.replace(found, variants=variants)))
+
+
+def test_every_pair_of_prescriptions_is_told() -> None:
+    text = prescribed(1.0, 4.0, 9.5)
+    assert text[0] == "Torque of the slots at 12, deg: +3 (A), +8 (B), +10 (C)."
+    assert text[1] == (
+        "After 42 days the inclinations of the incisors differ at most, deg: 3.0 between A and B (at 12, slots 5), 8.5 "
+        "between A and C (at 12, slots 7), 5.5 between B and C (at 12, slots 2)."
+    )
+
+
+def test_a_run_that_parts_b_from_c_disagrees_with_patients() -> None:
+    text = prescribed(1.0, 4.0, 4.0 + VISIBLE + 0.1)
+    assert FINDING in text[-2] and text[-2].startswith("Plausibility, not validation")
+    assert text[-1].startswith("This run disagrees with patients: B and C end 3.7 deg apart") and WHY in text[-1]
+
+
+def test_a_run_that_does_not_part_them_is_no_validation() -> None:
+    text = prescribed(1.0, 4.0, 4.0 + VISIBLE - 0.1)
+    assert FINDING in text[-2]
+    assert text[-1].startswith("This run does not contradict it: B and C end 3.5 deg apart")
+    assert not any("patients" in s for s in prescribed(1.0, 4.0))  # A and B: nothing was published of them
+
+
+def test_play_is_told_as_it_was_left() -> None:
+    kept = next(s for s in prescribed(0.0, 2.0, 4.0) if s.startswith("A wire at rest"))
+    assert "play still keeps, deg: 3.0 of 5 between A and B, 3.0 of 7 between A and C, 0.0 of 2 between B and C." in kept
+    level = next(s for s in prescribed(0.0, 5.0, 10.0) if s.startswith("A wire at rest"))
+    assert "Nothing of that is left" in level and "ligatures" in level
+
+
+def test_the_tilt_of_the_whole_arch_is_taken_off() -> None:
+    one = Pair("B", "C", 11, teeth=6.5, slots=5.0, tilt=1.5)
+    assert one.share == pytest.approx(1.0)
+    assert Pair("B", "C", 11, teeth=6.5, slots=5.0, tilt=None).share == pytest.approx(1.3)
+    assert Pair("B", "C", 11, teeth=6.5, slots=0.0, tilt=None).share is None
 
 
 def test_bands() -> None:
