@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from biomech import __version__
+from biomech.render._legend import PALETTE
 from biomech.studies.phrases import broken
 from biomech.studies.solve import CAUTION
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-PALETTE = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#000000", "#56B4E9", "#E69F00")
 MARKERS = "osD^vPX"
 LINES: tuple[Any, ...] = ("-", "--", "-.", ":", (0, (5, 1)), (0, (3, 1, 1, 1)), (0, (1, 1)))
 GREY = "#707070"

@@ -40,13 +40,14 @@ class Stretch:
 
 @dataclass(frozen=True)
 class CourseData:
-    """A course as a film shows it. `numbers` of the T teeth, `start` their poses unloaded, `meshes` crown and root of
-    each in its own axes, `sealed` where these two meet without a gap; `edge` and `apex` (T, 3) in those axes; `days`
-    (n,) and `turn` (n, T) deg, + buccal crown.
+    """A course as a film shows it, with the `caution` it needs. `numbers` of the T teeth, `start` their poses unloaded,
+    `meshes` crown and root of each in its own axes, `sealed` where these two meet without a gap; `edge` and `apex`
+    (T, 3) in those axes; `days` (n,) and `turn` (n, T) deg, + buccal crown.
     """
 
     title: str
     note: str
+    caution: str
     jaw: int
     numbers: tuple[int, ...]
     start: Pose
@@ -105,12 +106,15 @@ def _place(days: Array, day: float) -> tuple[int, float]:
 
 def course_data(course: Course) -> CourseData:
     """Return what a film shows of a course."""
+    from biomech.studies.solve import CAUTION
+
     first = course.legs[0].appliance
     parts = list(first.teeth.values())
     readings = course.readings
     return CourseData(
         title=course.scenario.title,
         note=course.scenario.note,
+        caution=CAUTION,
         jaw=parts[0].tooth.jaw_sign,
         numbers=tuple(p.number for p in parts),
         start=Pose(np.stack([p.pose.rotation for p in parts]), np.stack([p.pose.position for p in parts])),

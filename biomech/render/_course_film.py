@@ -13,7 +13,7 @@ from biomech.render._course_data import CourseData, pair_of
 from biomech.render._course_marks import ARCH, FOOT, PAIR, Column, Now, axes_at_start, now, tell
 from biomech.render._course_stage import placed_stage, rows_of
 from biomech.render._crew import drawn
-from biomech.render._legend import INK, PALE
+from biomech.render._legend import INK, PALE, PALETTE
 from biomech.render._shapes import magnification, round_down
 from biomech.render._sheet import HEIGHT, Frame, Sheet, Tile
 from biomech.render._views import CROWN, OUTLINE, ROOT, View
@@ -73,13 +73,7 @@ def course_frames(
 
     They are the same however many `processes` draw them (see _crew).
     """
-    from biomech.scenario.course import MONTH
-    from biomech.studies.solve import CAUTION
-
-    numbers = pair_of(list(datas), tooth)
-    notes = " ".join(dict.fromkeys(d.note for d in datas if d.note))
-    foot = f"{notes} {CAUTION}".strip()
-    film = CourseFilm(tuple(datas), numbers, _factor(datas, numbers, magnify), size, _colours(datas), foot, MONTH)
+    film = course_film(datas, tooth, size, magnify)
     days = [film.end * min(1.0, k / ((1.0 - _REST) * (frames - 1))) for k in range(frames)]
     different = [(day, len(list(same))) for day, same in groupby(days)]
     pictures = drawn(film, [day for day, _ in different], processes)
@@ -88,9 +82,18 @@ def course_frames(
             yield picture
 
 
-def _colours(datas: Sequence[CourseData]) -> dict[str, str]:
-    from biomech.render._canvas import PALETTE
+def course_film(
+    datas: Sequence[CourseData], tooth: int | None, size: tuple[int, int], magnify: float | None
+) -> CourseFilm:
+    """Return what is needed to draw a film of courses; `tooth` and `magnify` as in animate_courses."""
+    from biomech.scenario.course import MONTH
 
+    numbers = pair_of(list(datas), tooth)
+    foot = " ".join(dict.fromkeys([*(d.note for d in datas if d.note), *(d.caution for d in datas)]))
+    return CourseFilm(tuple(datas), numbers, _factor(datas, numbers, magnify), size, _colours(datas), foot, MONTH)
+
+
+def _colours(datas: Sequence[CourseData]) -> dict[str, str]:
     names = dict.fromkeys(name for d in datas for s in d.stretches for name in s.wires)
     return {name: PALETTE[i % len(PALETTE)] for i, name in enumerate(names)}
 

@@ -35,6 +35,11 @@ class Film(Protocol):
         """Return a function that draws the picture (height, width, 3) of a moment; `stack` closes what it opens."""
 
 
+def cores() -> int:
+    """Return how many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
+
+
 def drawn(film: Film, moments: Sequence[float], processes: int = 1) -> Iterator[Frame]:
     """Yield the pictures of `moments` in their order, the same however many `processes` draw them.
 

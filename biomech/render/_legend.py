@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from biomech.studies.solve import Solution
 
 WIDTH, HEIGHT, DPI = 1600, 1000, 100
+PALETTE = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#000000", "#56B4E9", "#E69F00")
+"""Colours of things beside each other, told apart by all kinds of sight."""
 FORCE, INK, PALE = "#c8102e", "#1c2733", "#5b6875"
 Box = tuple[float, float, float, float]
 _BOTTOM = 815  # px from the top: below it the legend

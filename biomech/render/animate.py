@@ -11,6 +11,7 @@ import numpy as np
 from biomech.errors import InputError
 from biomech.render._course_data import CourseData, course_data, pair_of
 from biomech.render._course_film import MOST_COLUMNS, course_frames
+from biomech.render._crew import cores
 from biomech.render._film import check_film, write_film
 from biomech.render._shapes import largest_crown_displacement, magnification
 from biomech.render._sheet import Frame
@@ -108,8 +109,6 @@ def check_courses(count: int, magnify: float | None) -> None:
 
 def _processes(jobs: int | None, frames: int) -> int:
     """Return how many processes draw so many frames, each of them enough to make up for its start."""
-    from biomech.studies.parallel import cores
-
     if jobs is not None and jobs < 1:
         raise InputError(f"jobs = {jobs}: must be at least 1")
     return max(1, min(jobs or cores(), frames // _WORTH, _MOST))

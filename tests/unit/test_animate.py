@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -14,9 +15,9 @@ from biomech.cli import main
 from biomech.cli.animate import pixels
 from biomech.errors import FileError, InputError
 from biomech.mechanics.poses import Pose, pose_exp, pose_log
-from biomech.render import _film, probe
+from biomech.render import _film, animate, probe
 from biomech.render._course_data import _done, course_data, pair_of
-from biomech.render._course_film import course_frames
+from biomech.render._course_film import course_film, course_frames
 from biomech.render._course_marks import _beyond, _signed, _tips
 from biomech.render._course_stage import magnified
 from biomech.render._film import check_film, write_film
@@ -29,7 +30,7 @@ from biomech.render.animate import _processes as processes_for
 from biomech.render.animate import animate_courses, animate_sections
 from biomech.render.probe import DrawError, drawing
 from biomech.scenario import Scenario
-from biomech.studies import parallel
+from biomech.studies import CAUTION
 from biomech.studies.course import run_course
 from biomech.tooth.meshes import Mesh
 
@@ -193,11 +194,18 @@ def test_a_course_film_is_the_same_however_many_draw_it(able):
 
 
 def test_how_many_draw(monkeypatch):
-    monkeypatch.setattr(parallel, "cores", lambda: 4)
+    monkeypatch.setattr(animate, "cores", lambda: 4)
     assert [processes_for(None, n) for n in (2, 30, 60, 1000)] == [1, 1, 2, 4]
     assert processes_for(1, 1000) == 1 and processes_for(99, 1000) == 6
     with pytest.raises(InputError, match="jobs = 0"):
         processes_for(0, 10)
+
+
+def test_the_caution_stands_at_the_foot_of_every_film_of_courses(able):
+    assert course_film([data(), data()], 13, SMALL, None).foot.count(CAUTION) == 1
+    with_it, without = (next(course_frames([d], 13, 2, SMALL, None)) for d in (data(), replace(data(), caution="")))
+    differs = np.flatnonzero((with_it != without).any(axis=(1, 2)))
+    assert len(differs) and differs.min() > 0.95 * SMALL[1]
 
 
 def test_teeth_whose_inside_shows_are_told_from_those_whose_does_not(able):

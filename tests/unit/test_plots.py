@@ -10,7 +10,8 @@ import pytest
 
 from biomech.errors import FileError
 from biomech.render import plots
-from biomech.render._canvas import PALETTE, canvas, fit, place_variants, points, styles
+from biomech.render._canvas import canvas, fit, place_variants, points, styles
+from biomech.render._legend import PALETTE
 from biomech.scenario import load
 from biomech.studies.compare import compare
 from biomech.studies.variants import Variant, vary
