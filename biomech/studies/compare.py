@@ -16,6 +16,7 @@ from biomech.studies.batch import solve_all
 from biomech.studies.record import record
 from biomech.studies.rows import Row, rows
 from biomech.studies.solve import Solution
+from biomech.studies.still import told
 from biomech.studies.variants import Variant
 
 MIRRORED = 1e-6
@@ -50,8 +51,8 @@ class Comparison:
 
     @cached_property
     def rows(self) -> list[Row]:
-        """All results side by side."""
-        return rows(self.records)
+        """All results side by side; kinds of movement and ratios only of teeth that move, see studies.still."""
+        return told(rows(self.records))
 
     def row(self, path: str) -> Row:
         """Return the row of a path in result.json, such as "teeth.16.crown_mm.buccal"; InputError if there is none."""

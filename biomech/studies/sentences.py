@@ -12,11 +12,11 @@ from biomech.studies.compare import Comparison, movement_spread
 from biomech.studies.phrases import against, apex_phrase, capital, crown_phrase, root, toward
 from biomech.studies.prescriptions import prescription_sentences
 from biomech.studies.record import place_key
-from biomech.studies.rows import SLIGHT
+from biomech.studies.still import HARDLY, SAME_MOVE
 from biomech.studies.variants import WAYS, key_words
 
-SAME_MOVE, SAME_FORCE, SAME_MOMENT = 0.001, 0.01, 0.1
-"""Differences (mm, N, N.mm) below which variants count as alike. A convention."""
+SAME_FORCE, SAME_MOMENT = 0.01, 0.1
+"""Differences (N, N.mm) below which variants count as alike. A convention."""
 FELT = 1.0
 """Change of torque moment, N.mm, from which it is worth a sentence. A convention."""
 CANINE = 3
@@ -75,9 +75,10 @@ def movement_sentence(found: Comparison, tooth: int, i: int) -> str | None:
     (crown, crown0), (apex, apex0) = (
         [_number(found, f"teeth.{tooth}.long_axis_mm.{at}", k) for k in (i, 0)] for at in ("crown", "apex")
     )
-    if max(abs(crown), abs(apex)) < SAME_MOVE:
-        return f"{begin} hardly moves in the buccolingual plane, {against(crown, crown0)} at the crown."
-    if max(abs(crown0), abs(apex0)) < max(SAME_MOVE, SLIGHT * max(abs(crown), abs(apex))):
+    if kind == HARDLY:
+        also = f", nor does it {named(found, 0)}" if before == HARDLY else ""
+        return f"{begin} hardly moves in the buccolingual plane, {against(crown, crown0)} at the crown{also}."
+    if before == HARDLY:
         ways = f"crown {toward(crown)}, apex {toward(apex)}"
         return f"{begin} shows {kind} ({ways}); {named(found, 0)} it hardly moves."
     shows = f"still shows {kind}" if kind == before else f"shows {kind} instead of {before}"

@@ -11,7 +11,8 @@ from biomech.prescriptions import REGISTRY
 from biomech.scenario import load
 from biomech.studies.compare import compare
 from biomech.studies.prescriptions import FINDING, largest, resting, slot_play
-from biomech.studies.sentences import sentences
+from biomech.studies.sentences import movement_sentence, sentences
+from biomech.studies.still import HARDLY
 from biomech.studies.variants import vary
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -81,3 +82,12 @@ def test_the_finding_is_told_only_where_it_belongs(usual):
     assert any("rest anywhere within these torque angles" in s for s in text)
     two = compare(usual.variants[:2], keys=[KEY])
     assert not any(FINDING in s for s in sentences(two))
+
+
+def test_sentences_and_table_agree_on_who_hardly_moves(usual):
+    # in A the slots stand level within the play: what moves the central are hundredths of a newton of the ligature
+    assert usual.row("teeth.11.movement").values[0] == HARDLY
+    assert usual.row("teeth.11.apex_to_crown").values[0] is None
+    for i in (1, 2):
+        text = movement_sentence(usual, 11, i)
+        assert text.endswith("with prescription A it hardly moves.") and usual.row("teeth.11.movement").values[i] in text
