@@ -113,9 +113,10 @@ def _reach(scenario: Scenario, wire: Wire) -> Iterator[Problem]:
     places = len(held) + sum(len(hold.between) for hold in wire.hold)
     if places == 0 or (places == 1 and wire.ends == 0.0):
         yield Problem(("hold",), "must hold the wire in at least two places")
-    for number in held:
-        if not _within(wire, number):
-            yield Problem(("hold",), f"names tooth {number}, which lies outside from and to of this wire")
+    outside = [str(number) for number in held if not _within(wire, number)]
+    if outside:
+        which = f"teeth {', '.join(outside)}, which lie" if len(outside) > 1 else f"tooth {outside[0]}, which lies"
+        yield Problem(("hold",), f"names {which} outside from and to of this wire")
 
 
 def _within(wire: Wire, number: int) -> bool:

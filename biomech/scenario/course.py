@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, FiniteFloat, model_validator
@@ -46,6 +46,17 @@ def _once(value: Any) -> Any:
     return value
 
 
+def _by_wire(example: str) -> BeforeValidator:
+    """Refuse what is no table of tables by wire, showing how one is written."""
+
+    def read(value: Any) -> Any:
+        if not isinstance(value, Mapping) or not all(isinstance(entry, Mapping) for entry in value.values()):
+            raise InputError(f"must be a table by wire, like {example}")
+        return value
+
+    return BeforeValidator(read)
+
+
 Names = Annotated[tuple[str, ...], BeforeValidator(_once)]
 Numbers = Annotated[tuple[q.ToothNumber, ...], BeforeValidator(_once)]
 
@@ -59,7 +70,9 @@ class Action(Part):
     reactivate: dict[str, Shift] = q.stated(
         {}, "wires widened further, by so much on each side; stored mm, negative: taken back"
     )
-    torque: dict[str, dict[q.ToothNumber, TorqueAngle]] = q.stated(
+    torque: Annotated[
+        dict[str, dict[q.ToothNumber, TorqueAngle]], _by_wire('{main = {16 = "5 deg buccal root"}}')
+    ] = q.stated(
         {}, "torque added to a wire at teeth; stored rad, positive: buccal root"
     )
     wire: dict[str, dict[str, Any]] = Field(
@@ -119,7 +132,7 @@ class Rule(Part):
     @model_validator(mode="after")
     def _check(self) -> Rule:
         if not self.torque and not self.ease:
-            refuse([Problem(("torque",), "is missing: give torque to add, or `ease`, or both")])
+            refuse([Problem(("torque",), "is missing or 0 deg: give torque to add, or `ease`, or both")])
         if self.torque and not self.wire:
             refuse([Problem(("wire",), "is missing: name the wire that takes the torque")])
         if self.wire and not self.torque:

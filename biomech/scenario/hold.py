@@ -29,6 +29,13 @@ def _teeth_or_all(value: Any) -> tuple[int, ...] | Literal["all"]:
     return tuple(numbers)
 
 
+def _pairs(value: Any) -> Any:
+    """Refuse a pair that stands without the list of pairs."""
+    if isinstance(value, (list, tuple)) and value and not any(isinstance(pair, (list, tuple)) for pair in value):
+        raise InputError("must be a list of pairs of neighbouring teeth, like [[13, 14], [23, 24]]")
+    return q.listed(value)
+
+
 def _pair(value: Any) -> tuple[int, int]:
     teeth = _teeth_or_all(value)
     if teeth == "all" or len(teeth) != 2:
@@ -52,7 +59,7 @@ class Hold(Part):
     """How some teeth hold the wire. A later hold replaces an earlier one at the same tooth."""
 
     teeth: TeethOrAll | None = Field(default=None, description='the teeth, or "all" teeth of the arch')
-    between: Annotated[tuple[Pair, ...], BeforeValidator(q.listed)] = Field(
+    between: Annotated[tuple[Pair, ...], BeforeValidator(_pairs)] = Field(
         default=(), description="for a tie: pairs of neighbouring teeth, tied at the point between them"
     )
     by: Annotated[str, q.Name("hold", q.holds)] = Field(description='"slot", "tube", "tie" or "bonded"')

@@ -52,6 +52,25 @@ def _rule_problems(
 
 def _visit_problems(visit: Visit, there: Held, teeth: tuple[int, ...]) -> Iterator[Problem]:
     """Yield the problems of one visit; `there`, the wires and who holds them, is brought up to date."""
+    yield from _out_and_in(visit, there, teeth)
+    keys = ("reactivate", "torque", "hold", "release")
+    absent = [(key, name) for key in keys for name in getattr(visit, key) if name not in there]
+    for key, name in absent:
+        if name in visit.remove:
+            yield Problem((key, name), f"is for wire '{name}', which `remove` of this visit takes out first")
+        else:
+            yield Problem((key, name), _no_wire("names", name, there))
+    for key in ("torque", "hold", "release"):
+        for name in (name for name, entry in getattr(visit, key).items() if not entry):
+            yield Problem((key, name), "is empty: say at which teeth, or leave it out")
+    for name, adds in visit.torque.items():
+        yield from _absent(("torque", name), adds, teeth)
+    if not absent:
+        yield from _hold_problems(visit, there, teeth)
+
+
+def _out_and_in(visit: Visit, there: Held, teeth: tuple[int, ...]) -> Iterator[Problem]:
+    """Yield what is wrong with wires taken out, renewed and put in."""
     for name in visit.remove:
         if name not in there:
             yield Problem(("remove",), _no_wire("takes out", name, there))
@@ -64,17 +83,6 @@ def _visit_problems(visit: Visit, there: Held, teeth: tuple[int, ...]) -> Iterat
             yield Problem(("renew",), _no_wire("names", name, there))
     for name, table in visit.wire.items():
         there[name] = _holding(table, there.get(name, set()), teeth)
-    for key in ("reactivate", "torque", "hold", "release"):
-        for name in getattr(visit, key):
-            if name in visit.remove and name not in there:
-                yield Problem((key, name), f"is for wire '{name}', which `remove` of this visit takes out first")
-            elif name not in there:
-                yield Problem((key, name), _no_wire("names", name, there))
-    for name, adds in visit.torque.items():
-        yield from _absent(("torque", name), adds, teeth)
-    named = {name for key in ("hold", "release") for name in getattr(visit, key) if name not in there}
-    if not named:
-        yield from _hold_problems(visit, there, teeth)
 
 
 def _hold_problems(visit: Visit, there: Held, teeth: tuple[int, ...]) -> Iterator[Problem]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
@@ -32,30 +33,53 @@ def rehearsed(scenario: Scenario, course: Course) -> list[Scenario]:
     now, left = without_course(scenario), []
     for i, visit in enumerate(course.visit):
         name = f"course.visit[{i + 1}]"
-        before, now = now, act(now, visit, scenario.document["course"]["visit"][i], name).scenario
-        _lay_out(before, now, name)
+        before, written = now, scenario.document["course"]["visit"][i]
+        now = act(now, visit, written, name).scenario
+        _fit(before, now, written, name)
         left.append(now)
     problems = [line for i, rule in enumerate(course.rule) for line in rule_problems(rule, i, left)]
     if problems:
         raise InputError("\n".join(problems))
+    _with_rules(scenario, course)
     return left
 
 
-def _lay_out(before: Scenario, now: Scenario, name: str) -> None:
-    """Lay out the wires that a visit changed, so that bends that do not fit are found."""
+def _with_rules(scenario: Scenario, course: Course) -> None:
+    """Act out the visits once more, every rule acting at each: what it puts in may be more than a later visit bears."""
+    now, always = without_course(scenario), dict.fromkeys(scenario.arch.teeth, math.inf)
+    for i, visit in enumerate(course.visit if course.rule else ()):
+        try:
+            now = act(now, visit, scenario.document["course"]["visit"][i], f"course.visit[{i + 1}]").scenario
+            now = follow(now, course.rule, always).scenario
+        except InputError as error:
+            lines = str(error).split("\n")
+            raise InputError("\n".join(f"{line} (where the rules act at every visit)" for line in lines)) from None
+
+
+def _fit(before: Scenario, now: Scenario, written: Mapping[str, Any], name: str) -> None:
+    """Lay out the wires that a visit changed, so that bends and holds that do not fit are found.
+
+    Where more than widening and torque changed, the appliance is built, which also finds what an alloy cannot do.
+    """
     new = [wire for wire, model in now.wire.items() if model != before.wire.get(wire)]
     if not new:
         return
+    from biomech.appliance import build
     from biomech.appliance.teeth import set_up_teeth
     from biomech.appliance.wires import lay_out
 
     teeth = set_up_teeth(now)
-    for wire in new:
-        try:
+    try:
+        for wire in new:
             lay_out(wire, now, teeth.curve, teeth.placed, 1)
-        except InputError as error:
-            lines = [f"{name}: then wire '{wire}': {line}" for line in str(error).split("\n")]
-            raise InputError("\n".join(lines)) from None
+        if "wire" in written:
+            build(now)
+    except InputError as error:
+        raise InputError("\n".join(f"{name}, with {_and(new)}: {line}" for line in str(error).split("\n"))) from None
+
+
+def _and(wires: Sequence[str]) -> str:
+    return " and ".join(f"wire '{wire}'" for wire in wires)
 
 
 def act(scenario: Scenario, action: Action, written: Mapping[str, Any], name: str) -> Done:
@@ -186,7 +210,7 @@ def _line(problem: Problem, name: str, written: Mapping[str, Any]) -> str:
         problem = Problem(("release", str(wire)), text, written["release"][wire])
     elif wire in written.get("hold", {}) and problem.path[2:] == ("hold",):
         problem = Problem(("hold", str(wire)), problem.text, written["hold"][wire])
-    elif wire not in written.get("wire", {}):
+    elif not set(problem.path[2:3]) <= set(written.get("wire", {}).get(wire, ())):
         return f"{name}: then {problem.line()}"
     return f"{name}.{problem.line()}"
 

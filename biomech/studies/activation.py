@@ -125,7 +125,7 @@ def no_torque(scenario: Scenario, wire: str, tooth: int) -> str | None:
     if hold is not None and hold.by != "tie":
         return None
     grips = [n for n, found in scenario.held_by(wire).items() if found.by != "tie"]
-    where = f"only {teeth_list(grips)}" if grips else "no tooth"
-    where += " has it in a slot or tube or bonded, where torque acts"
-    return f"tooth {tooth} {'does not hold' if hold is None else 'is only tied to'} wire '{wire}'; {where}"
+    where = teeth_list(grips) or "no tooth"
+    does = "does not hold" if hold is None else "is only tied to"
+    return f"tooth {tooth} {does} wire '{wire}'; torque acts where a slot, a tube or a bond holds it: {where}"
 

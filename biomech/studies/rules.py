@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from biomech.scenario import Rule, Scenario
+from biomech.scenario.wire import MOST_TWIST
 from biomech.studies.action_words import teeth_list
 from biomech.studies.activation import MOST, no_torque, sides_of, torque_at, twisted, widened
 
@@ -40,23 +41,23 @@ def _torque(scenario: Scenario, tables: dict[str, Any], rule: Rule, leading: Seq
     """Add torque at the teeth, each up to the rule's most."""
     way = float(np.sign(rule.torque))
     adds: dict[int, float] = {}
-    full: list[int] = []
+    full: dict[str, list[int]] = {}
     reasons: dict[str, None] = {}
     for tooth in leading:
         if reason := no_torque(scenario, rule.wire, tooth):
             reasons[reason] = None
             continue
         own = scenario.wire[rule.wire].torque.get(tooth, 0.0)
-        room = min(rule.most - way * torque_at(scenario, rule.wire, tooth), MOST - way * own)
-        add = way * min(abs(rule.torque), max(0.0, room))
+        room, bend = rule.most - way * torque_at(scenario, rule.wire, tooth), MOST - way * own
+        add = way * min(abs(rule.torque), max(0.0, room), max(0.0, bend))
         if abs(add) > _NOTHING:
             adds[tooth] = add
         else:
-            full.append(tooth)
+            most = f"the rule's most, {np.degrees(rule.most):.3g} deg, is in the wire"
+            why = most if room <= bend else f"{MOST_TWIST} are bent in, all that a wire takes"
+            full.setdefault(why, []).append(tooth)
     lines = twisted(scenario, tables, rule.wire, adds, lambda tooth: f"course.rule: wire '{rule.wire}' at {tooth}")
-    if full:
-        most = f"{np.degrees(rule.most):.3g} deg"
-        lines.append(f"no more torque at {teeth_list(full)}: the rule's most, {most}, is in the wire")
+    lines += [f"no more torque at {teeth_list(teeth)}: {why}" for why, teeth in full.items()]
     return [*lines, *(f"no torque added: {reason}" for reason in reasons)]
 
 
@@ -64,8 +65,10 @@ def _ease(scenario: Scenario, tables: dict[str, Any], wire: str, by: float) -> s
     """Take back widening, on each side what is there at most."""
     if wire not in tables:
         return f"wire '{wire}' is out: nothing to take back"
+    if by <= _NOTHING:
+        return f"wire '{wire}' not eased: the rule takes back 0 mm"
     left, right = (min(by, max(0.0, side)) for side in sides_of(scenario, wire))
-    if max(left, right) <= _NOTHING < by:
+    if max(left, right) <= _NOTHING:
         return f"wire '{wire}' is not widened: nothing to take back"
     return widened(scenario, tables, wire, (-left, -right), f"course.rule: wire '{wire}'")
 
