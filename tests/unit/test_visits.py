@@ -76,7 +76,7 @@ def test_a_wire_under_the_name_of_one_taken_out_is_a_new_one() -> None:
 
 
 def test_a_wire_renewed_is_made_alike_but_for_what_the_visit_changes() -> None:
-    visits = [{"reactivate": {"overlay": "1 mm"}}, {"renew": ["overlay"]}, {"renew": ["overlay"], "wire": {"overlay": {"diameter": "0.9 mm"}}}]
+    visits: list[dict[str, Any]] = [{"reactivate": {"overlay": "1 mm"}}, {"renew": ["overlay"]}, {"renew": ["overlay"], "wire": {"overlay": {"diameter": "0.9 mm"}}}]
     left, lines = acted(case(*visits))
     assert [s.wire["overlay"].piece for s in left] == [1, 1, 2, 3]
     assert left[2].wire["overlay"].model_copy(update={"piece": 1}) == left[1].wire["overlay"]
