@@ -18,6 +18,7 @@ from biomech.mechanics.poses import Array
 from biomech.outputs._arch import PLACES
 from biomech.render._beside import ready_folder, write_beside
 from biomech.render._canvas import GREY, canvas, fit, legend, note, save, styles
+from biomech.render.course_torque_plot import torque_plot
 from biomech.render.plots import RATIOS, TIPS, varied
 from biomech.scenario.course import MONTH
 from biomech.studies.course_shown import shown_way
@@ -42,10 +43,10 @@ NUMBERED = 26
 
 
 def plot_course_comparison(found: CourseComparison, folder: Path | str) -> list[Path]:
-    """Write widths.png and, for every tooth in the foreground, movement-, tip- and forces-<tooth>.png into `folder`.
+    """Write widths.png and, for every tooth in the foreground, movement-, tip-, forces- and torque-<tooth>.png.
 
-    Returns the paths. widths.png is left out where no tooth has its fellow. Raises FileError when the folder (made if
-    needed) cannot be written to.
+    Returns the paths in `folder` (made if needed). widths.png is left out where no tooth has its fellow, the plots
+    against torque unless torque is what is varied. Raises FileError when the folder cannot be written to.
     """
     folder = ready_folder(Path(folder))
     plots: dict[str, Callable[[], Figure | None]] = {"widths.png": partial(widths_plot, found)}
@@ -53,6 +54,7 @@ def plot_course_comparison(found: CourseComparison, folder: Path | str) -> list[
         plots[f"movement-{tooth}.png"] = partial(movement_plot, found, tooth)
         plots[f"tip-{tooth}.png"] = partial(tip_plot, found, tooth)
         plots[f"forces-{tooth}.png"] = partial(forces_plot, found, tooth)
+        plots[f"torque-{tooth}.png"] = partial(torque_plot, found, tooth)
     paths = []
     for name, make in plots.items():
         figure = make()
@@ -81,8 +83,8 @@ def movement_plot(found: CourseComparison, tooth: int) -> Figure:
         panel.set_ylabel(f"{name}, mm\n+ buccal")
         _draw(found, panel, curves)
     _ratio(found, panels[2], [_over(a, c, a) for a, c in zip(apices, crowns, strict=True)], RATIOS)
-    note(panels[2], 1.0, "bodily")
-    note(panels[2], 0.0, "about\nthe apex")
+    note(panels[2], 1.0, "bodily", "bottom")  # apart, however small the panel
+    note(panels[2], 0.0, "about\nthe apex", "top")
     panels[2].set_ylabel("apex over\ncrown (1)")
     return _finish(found, figure, panels)
 

@@ -16,7 +16,7 @@ COMPARED, COURSE, BENCH = "biomech compare", "biomech course", "biomech bend"
 """Sources that plots name."""
 _TOOTH = "(-[1-4][1-7])?"
 _PLOTS = {
-    COMPARED: rf"(widths|movement{_TOOTH}|forces{_TOOTH}|tip{_TOOTH})\.png",
+    COMPARED: rf"(widths|movement{_TOOTH}|forces{_TOOTH}|tip{_TOOTH}|torque{_TOOTH})\.png",
     COURSE: r"course\.png",
     BENCH: r"curves\.png",
 }
