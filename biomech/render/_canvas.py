@@ -90,11 +90,11 @@ def fit(panel: Axes, values: Sequence[np.ndarray], marks: Sequence[float] = (0.0
     panel.set_ylim(low - 0.08 * room, high + 0.14 * room)
 
 
-def note(panel: Axes, y: float, text: str) -> None:
-    """Draw a line across the panel and write a text beside its right end."""
+def note(panel: Axes, y: float, text: str, stands: str = "center") -> None:
+    """Draw a line across the panel and write a text beside its right end; it `stands` on it or hangs ("top")."""
     panel.axhline(y, color=GREY, linewidth=1, zorder=0)
     panel.annotate(
-        text, (1.0, y), xycoords=("axes fraction", "data"), ha="left", va="center", color="#404040", fontsize=11,
+        text, (1.0, y), xycoords=("axes fraction", "data"), ha="left", va=stands, color="#404040", fontsize=11,
         xytext=(4, 0), textcoords="offset points",
     )  # fmt: skip
 

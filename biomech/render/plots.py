@@ -71,7 +71,7 @@ def movement_plot(found: Comparison) -> Figure:
             at = x + shift[min(i, len(shift) - 1)]
             points(panel, at, drawn[i], limits, style, f"tooth {tooth}", joined=along is not None)
         for value, text in marks.items():
-            note(panel, value, text)
+            note(panel, value, text, "top" if "apex" in text else "bottom")
         fit(panel, [np.clip(y, *limits) for y in drawn], list(marks))
         for xi in x[np.all(list(still.values()), axis=0)]:
             say(panel, xi, 0.5, "hardly moves")

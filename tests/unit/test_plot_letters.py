@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from biomech.render._canvas import canvas, fit_labels, legend, place_variants
+from biomech.render._canvas import canvas, fit_labels, legend, note, place_variants
 
 LONGEST = {1: "torque moment (N.mm)", 2: "torque moment (N.mm)\n+ buccal, - lingual root", 3: "gain in width\nat crowns (mm)"}
 """The longest upright labels on sheets with so many panels."""
@@ -42,6 +42,18 @@ def test_names_stand_apart_and_break_where_a_reader_would(names: list[str]) -> N
         assert "".join(lines).replace(" ", "") == name.replace(" ", "")
         assert all(line[-1] in "-_" or f"{line} " in name for line in lines[:-1])
     assert labels[0].get_fontsize() == {2: 12, 4: 12, 7: 7}[len(names)]
+
+
+def test_the_marks_of_a_ratio_do_not_run_into_each_other() -> None:
+    figure, axes = canvas(3, "By scenario")
+    for panel in axes:
+        panel.set_ylim(-3.0, 4.0)
+        note(panel, 1.0, "bodily", "bottom")
+        note(panel, 0.0, "about\nthe apex", "top")
+    figure.draw_without_rendering()
+    for panel in axes:
+        bodily, about = (text.get_window_extent() for text in panel.texts)
+        assert about.y1 < bodily.y0
 
 
 @pytest.mark.parametrize("names", [SHORT, MANY])
