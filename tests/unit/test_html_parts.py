@@ -19,15 +19,16 @@ import biomech.report.html as package
 from biomech.mechanics.poses import identity
 from biomech.outputs import REGISTRY
 from biomech.report.html.charts import thinned, ticks
-from biomech.report.html.checks import refine
 from biomech.report.html.geometry import AROUND_CROWN, carry, magnifications, mesh_data, teeth_data
 from biomech.report.html.markup import number, table, tag
+from biomech.report.html.mesh_study import views_on
 from biomech.report.html.pick import MOST, pick
 from biomech.report.html.sensitivity import sensitivity
 from biomech.report.html.steps import MOVED, SLIDER, since, steps_of
 from biomech.report.html.toml import dump
 from biomech.report.html.viewer_data import COLUMNS, shown
 from biomech.studies import solve
+from biomech.studies.solve import compare_meshes
 
 FOLDER = Path(package.__file__).parent
 
@@ -58,7 +59,7 @@ def test_toml_reads_back_as_written(document):
 
 def test_refinement_is_the_studys_own():
     asked = solve(small().scenario.changed({"solve.refinement": True}))
-    found = refine(small())
+    found = compare_meshes(small().teeth, views_on(small(), 2))
     for name in ("displacement", "force", "moment"):
         assert getattr(found, name) == pytest.approx(getattr(asked.refinement, name), rel=1e-3, abs=1e-9)
 

@@ -23,6 +23,7 @@ from biomech.errors import FileError, InputError
 from biomech.mechanics.poses import Pose, pose_exp
 from biomech.report.html import Whole, report_text, write_report
 from biomech.report.html.checks import Check, Checked
+from biomech.report.html.inputs import Stage
 from biomech.report.html.markup import number, tag
 from biomech.report.html.page import scenario_text
 from biomech.report.html.steps import steps_of
@@ -214,7 +215,8 @@ def test_steps_of_a_whole_carry_notes_sections_and_one_scenario():
     found = Checked([Check("a <check>", "0.1", "0.2", "met")], ["all the rest"])
     more = tag("section", "More about it", id="more")
     whole = Whole(scenario, ["as <found>", "as left"], tag("p", "In brief."), more, [claim], found,
-                  [(0.0, solution), (28.0, solution)], ["mind <this>"], ["day 3: a root is out"], [])  # fmt: skip
+                  [(0.0, solution), (28.0, solution)], ["mind <this>"], ["day 3: a root is out"], [],
+                  [Stage(solution.appliance, (0.0, 28.0))])  # fmt: skip
     page = report_text([("one", solution), ("two", solution)], whole=whole)
     assert [s["note"] for s in data_of(page)["steps"][1:]] == ["as <found>", "as left"]
     assert "<h1>The whole course</h1>" in page and '<section id="more">' in page

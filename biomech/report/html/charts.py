@@ -42,6 +42,12 @@ def ticks(low: float, high: float, wanted: int = 5) -> list[float]:
     return [round(i * step, 12) for i in range(first, last + 1)]
 
 
+def _digits(marks: Sequence[float]) -> int:
+    """Return how many decimals the marks of a scale need."""
+    digits = max(0, -math.floor(math.log10(marks[1] - marks[0]) + 1e-9))
+    return digits + any(abs(m * 10**digits - round(m * 10**digits)) > 1e-6 for m in marks)
+
+
 class Axes:
     """A frame with a vertical scale and positions 0 .. n - 1 from left to right."""
 
@@ -62,9 +68,7 @@ class Axes:
 
     def frame(self, unit: str, names: Sequence[str], below: str) -> list[Raw]:
         """Return grid, scale and names of the positions."""
-        digits = max(0, -math.floor(math.log10(self.marks[1] - self.marks[0]) + 1e-9))
-        if any(abs(m * 10**digits - round(m * 10**digits)) > 1e-6 for m in self.marks):
-            digits += 1
+        digits = _digits(self.marks)
         out = []
         for mark in self.marks:
             y = f"{self.y(mark):.1f}"
@@ -209,3 +213,37 @@ def over_time(
     scaled = [(name, [(day / step, value) for day, value in points]) for name, points in series]
     across = [day / step for day in visits]
     return curves(title, unit, [f"{day:g}" for day in days], "day", scaled, height=height, peaks=False, across=across)
+
+
+def tornado(title: str, unit: str, rows: Sequence[tuple[str, float | None, float | None]]) -> Raw:
+    """Return one pair of bars a row of (name, change with less, change with more), from zero; None leaves one out."""
+    each, left = 34.0, 390.0
+    height = TOP + each * len(rows) + BOTTOM
+    values = [v for _, less, more in rows for v in (less, more) if v is not None]
+    low, high = min([0.0, *values]), max([0.0, *values])
+    marks = ticks(low, high) if high - low > NOISE else [0.0, 1.0]
+    digits = _digits(marks)
+
+    def x(value: float) -> float:
+        return left + (WIDTH - RIGHT - left) * (value - marks[0]) / (marks[-1] - marks[0])
+
+    parts: list[Raw] = []
+    for mark in marks:
+        place = f"{x(mark):.1f}"
+        kind = "axis" if mark == 0 else "grid"
+        parts.append(tag("line", class_=kind, x1=place, x2=place, y1=TOP, y2=height - BOTTOM))
+        parts.append(_text(x(mark), height - BOTTOM + 18, number(mark, digits), "middle"))
+    for i, (name, less, more) in enumerate(rows):
+        y = TOP + each * i
+        parts.append(_text(left - 12, y + 21, name, "end"))
+        for k, value in enumerate((less, more)):
+            if value is not None:
+                a, b = sorted((x(0.0), x(value)))
+                parts.append(tag("rect", class_=f"s{k + 1}", x=f"{a:.1f}", y=f"{y + 5 + 12 * k:.1f}",
+                                 width=f"{b - a:.1f}", height=11))  # fmt: skip
+    parts.append(_text((WIDTH + left) / 2, height - 8, unit, "middle"))
+    legend = []
+    for k, word in enumerate(("with less of it", "with more of it")):
+        at = left + 150.0 * k
+        legend += [tag("rect", class_=f"s{k + 1}", x=at, y=5, width=14, height=11), _text(at + 20, 15, word, "start")]
+    return _svg(height, title, [*parts, *legend])

@@ -6,17 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
-from biomech.appliance import build
-from biomech.errors import SolveError
 from biomech.mechanics.contact import ContactLaw
-from biomech.mechanics.equilibrium import equilibrium
 from biomech.mechanics.newton import relative_error
-from biomech.outputs import tooth_views
 from biomech.report.html.markup import Raw, table
-from biomech.studies import Refinement, Solution
-from biomech.studies.solve import compare_meshes, settings_of
+from biomech.studies import Solution
+from biomech.studies.solve import settings_of
 
 MET, FAILED, FIGURE, MISSING = "met", "NOT met", "a figure, no limit", "not computed"
 ROUNDING = 10.0
@@ -48,8 +42,8 @@ def verdict(good: bool) -> str:
     return MET if good else FAILED
 
 
-def checked(solution: Solution, record: Mapping[str, Any]) -> Checked:
-    """Return what was checked in a solution of one moment; where the mesh was not refined, that is done here."""
+def checked(solution: Solution, record: Mapping[str, Any], refined: Sequence[Check]) -> Checked:
+    """Return what was checked in a solution of one moment; `refined` are the checks of its mesh."""
     solved = record["convergence"]
     checks = [
         residual([solution], solved["tolerance_relative"], "after "
@@ -57,7 +51,7 @@ def checked(solution: Solution, record: Mapping[str, Any]) -> Checked:
         _stable(solved),
         balance(record["balance"]["force_N"], record["balance"]["moment_N_mm"], record["balance"]["throughput_N"]),
         *walls([solution], settings_of(solution.scenario).contact_tolerance),
-        *mesh(solution, "the result"),
+        *refined,
         *expected(record["expectations"], "the scenario expects"),
     ]  # fmt: skip
     return Checked(checks, list(not_covered(solution)))
@@ -106,39 +100,6 @@ def walls(solutions: Sequence[Solution], tolerance: float) -> list[Check]:
                   FIGURE)]  # fmt: skip
 
 
-def mesh(solution: Solution, where: str) -> list[Check]:
-    """Return what changes on a mesh twice as fine, solving it if the solution does not say."""
-    if not solution.appliance.wires:
-        return []
-    what = f"mesh: every element halved, {where}"
-    pieces = "; ".join(f"{name}: {len(part.length)} elements" for name, part in solution.appliance.wires.items())
-    try:
-        change = solution.refinement or refine(solution)
-    except SolveError as error:
-        return [Check(what, f"the finer mesh could not be solved: {error}", pieces, MISSING)]
-    if change is None:
-        return [Check(what, "its teeth have moved from where the scenario puts them", pieces, MISSING)]
-    found = ", ".join(
-        f"{name} {100 * value:.2g} %"
-        for name, value in (("crowns", change.displacement), ("forces", change.force), ("moments", change.moment))
-    )
-    return [Check(what, f"change, of the largest value: {found}", pieces, FIGURE)]
-
-
-def refine(solution: Solution) -> Refinement | None:
-    """Return what changes when every element of the wires is halved; solves once more. Raises SolveError.
-
-    None when the teeth of the solution did not start where its scenario puts them, so that the two differ in more
-    than the mesh.
-    """
-    appliance = build(solution.scenario, refine=2)
-    for n, part in appliance.teeth.items():
-        if not np.array_equal(part.pose.position, solution.teeth[n].part.pose.position):
-            return None
-    solved = equilibrium(appliance.network, appliance.start, settings=settings_of(solution.scenario))
-    return compare_meshes(solution.teeth, tooth_views(appliance, solved))
-
-
 def expected(outcomes: Sequence[Mapping[str, Any]], who: str) -> list[Check]:
     """Return the check of a file's own claims, none when it makes none."""
     if not outcomes:
@@ -158,8 +119,8 @@ def not_covered(solution: Solution) -> Iterator[str]:
         yield f"Movement of teeth held rigidly: {', '.join(rigid)}."
     if wires:
         yield (
-            "How much bracket position, slot size, bends and the stiffness of ties and ligatures matter: only the "
-            "stiffnesses in the table of sensitivity were varied."
+            "How much bracket position, bends and the stiffness of ties and ligatures matter: only what stands in the "
+            "table of sensitivity was varied."
         )
     yield "Whether crowns, roots and ligaments are those of a patient."
 

@@ -13,6 +13,7 @@ from biomech.outputs._arch import PLACES
 from biomech.report.alarms import alarms, limit_lines
 from biomech.report.html.course_checks import checked_course
 from biomech.report.html.course_curves import ZERO, arch_over_visits, curves
+from biomech.report.html.inputs import Stage
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.page import Whole, write_report
 from biomech.report.moments import moments
@@ -37,8 +38,16 @@ def write_course_report(course: Course, path: Path | str) -> Path:
     whole = Whole(
         course.scenario, [stop.note for stop in shown], _summary(course), join(_visits(course), curves(course)),
         outcomes, found, judged, alarms(course, judged), limit_lines(course), wires_of(course.readings),
+        _stages(course),
     )  # fmt: skip
     return write_report(solutions, path, whole=whole)
+
+
+def _stages(course: Course) -> list[Stage]:
+    """Return the appliance of every stretch between visits, with its days."""
+    return [
+        Stage(leg.appliance, (float(leg.track.times[0]), float(leg.track.times[-1]))) for leg in course.legs
+    ]
 
 
 def _visits(course: Course) -> Raw:

@@ -15,13 +15,13 @@ from biomech.report.html.checks import (
     Checked,
     balance,
     expected,
-    mesh,
     not_covered,
     residual,
     verdict,
     walls,
 )  # fmt: skip
 from biomech.report.html.markup import number
+from biomech.report.html.mesh_study import mesh
 from biomech.report.moments import worst_balance
 from biomech.studies import Solution
 from biomech.studies.course import Course
@@ -83,6 +83,10 @@ def _left_out(course: Course) -> Iterator[str]:
     assert model is not None
     yield "The mesh on later days: elements were halved for the first day only."
     yield f"Other rate laws and other speeds than “{course.law.name}” as given: the course would be another one."
+    yield (
+        "What other wires, play or ligaments would make of the whole course: sensitivity is that of its first day. "
+        "biomech compare with --vary runs courses side by side."
+    )
     bare = [n for n in course.readings[0].teeth if n not in model.bone]
     if bare:
         names = "any tooth" if len(bare) == len(course.readings[0].teeth) else f"tooth {', '.join(map(str, bare))}"

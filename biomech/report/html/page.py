@@ -16,9 +16,11 @@ from biomech.errors import InputError
 from biomech.report.html import geometry
 from biomech.report.html.card import card, course_card, sources
 from biomech.report.html.checks import Checked, checked
-from biomech.report.html.credibility import credibility
+from biomech.report.html.credibility import Trusted, credibility
 from biomech.report.html.figures import figures, over_steps
+from biomech.report.html.inputs import Stage
 from biomech.report.html.markup import Raw, items, join, table, tag
+from biomech.report.html.mesh_study import mesh
 from biomech.report.html.occlusal import occlusal
 from biomech.report.html.steps import Step, in_time, steps_of
 from biomech.report.html.tables import (
@@ -47,7 +49,8 @@ class Whole:
 
     `summary` stands before the picture, `sections` behind it; `outcomes` of what the scenario expects of the course;
     `checked` what was checked in it. `judged`: days and solutions that the force card holds against bands; `alarms`
-    what to know first, `limits` those of them that were limits of the course; `wires` at their worst.
+    what to know first, `limits` those of them that were limits of the course; `wires` at their worst; `stages`
+    the appliances from visit to visit.
     """
 
     scenario: Scenario
@@ -60,6 +63,7 @@ class Whole:
     alarms: Sequence[str]
     limits: Sequence[str]
     wires: Sequence[WireWorst]
+    stages: Sequence[Stage]
 
 
 def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str, *, whole: Whole | None = None) -> Path:
@@ -90,7 +94,11 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
     flat = occlusal(steps[-1], parts, factors[first_factor], data["mm_per_newton"])
     record = record_of(judged)
     scenario = whole.scenario if whole else last.scenario
-    found = whole.checked if whole else checked(last, record)
+    found = whole.checked if whole else checked(last, record, list(mesh(last, "the result")))
+    trusted = Trusted(
+        judged, record, found, whole.stages if whole else [Stage(last.appliance, None)],
+        solutions[0][1] if whole else last, "on the first day" if whole else None, scenario, in_time(solutions),
+    )  # fmt: skip
     body = join(
         _heading(scenario, record, whole is not None),
         tag("main",
@@ -108,7 +116,7 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
                 None if whole else cusps_table(record), id="results"),
             tag("section", tag("h2", "What was to come of the course"), _expectations(whole.outcomes), id="promises")
             if whole and whole.outcomes else None,
-            credibility(judged, record, found, in_time(solutions), f"{label} ({PUSHED})"),
+            credibility(trusted),
             tag("section", tag("h2", "Published bands"), sources(record)),
             _again([("", scenario)] if whole else [(name, s.scenario) for name, s in solutions], record)),
         tag("footer", tag("p", CAUTION)),

@@ -12,10 +12,13 @@ from biomech.mechanics.poses import Array
 from biomech.outputs import ToothView
 from biomech.studies import Solution
 
+AXIS = np.array([0.0, 0.0, 1.0])
+"""Takes a landmark to the long axis."""
+
 
 @dataclass(frozen=True)
 class Change:
-    """Change of the buccal displacement of crown and apex of a tooth, mm, per unit relative change of a stiffness."""
+    """Change of a tooth's buccal displacement at `crown` and `apex` (long axis), mm, per relative one of stiffness."""
 
     parameter: str
     tooth: int
@@ -25,12 +28,15 @@ class Change:
 
 def most_moved(solution: Solution) -> int | None:
     """Return the tooth whose crown moves furthest buccally or lingually; None when all are held rigidly."""
-    sizes = {
-        n: abs(view.words(view.displacement(view.part.tooth.landmarks["edge"]))["buccal"])
-        for n, view in solution.teeth.items()
-        if view.part.ligament is not None
-    }
+    sizes = {n: abs(buccal(view)[0]) for n, view in solution.teeth.items() if view.part.ligament is not None}
     return max(sizes, key=lambda n: sizes[n]) if sizes else None
+
+
+def buccal(view: ToothView) -> tuple[float, float]:
+    """Return the buccal displacement of the long axis at the depths of edge and apex, mm."""
+    marks = view.part.tooth.landmarks
+    moved = [view.words(view.displacement(marks[mark] * AXIS))["buccal"] for mark in ("edge", "apex")]
+    return moved[0], moved[1]
 
 
 def sensitivity(solution: Solution, tooth: int) -> list[Change]:
@@ -62,7 +68,7 @@ def _parameters(solution: Solution) -> Iterator[tuple[str, list[int]]]:
 
 
 def _buccal(view: ToothView, twist: Array, mark: str) -> float:
-    """Return the buccal velocity of a landmark whose tooth moves by the body twist (v, w)."""
-    point = view.part.tooth.landmarks[mark]
+    """Return the buccal velocity of the long axis beside a landmark; the tooth moves by the body twist (v, w)."""
+    point = view.part.tooth.landmarks[mark] * AXIS
     velocity = twist[:3] + np.cross(twist[3:], point)
     return float(view.words(view.relative.rotation @ velocity)["buccal"])
