@@ -27,7 +27,8 @@ class Scene:
 
     def __init__(self, view: View, extent: tuple[float, float, float, float], size: tuple[int, int]) -> None:
         import vtkmodules.vtkRenderingOpenGL2  # noqa: F401  (how windows draw)
-        from vtkmodules.vtkRenderingCore import vtkLightKit, vtkRenderer, vtkRenderWindow, vtkWindowToImageFilter
+        from vtkmodules.vtkCommonCore import vtkUnsignedCharArray
+        from vtkmodules.vtkRenderingCore import vtkLightKit, vtkRenderer, vtkRenderWindow
 
         self._size = size
         self._window = vtkRenderWindow()
@@ -36,14 +37,11 @@ class Scene:
         self._window.SetSize(*size)
         self._scene = vtkRenderer()
         self._scene.SetAutomaticLightCreation(0)
+        self._scene.GetCullers().RemoveAllItems()  # all there is is seen
         vtkLightKit().AddLightsToRenderer(self._scene)
         self._window.AddRenderer(self._scene)
         self._aim(view, extent)
-        self._reader = vtkWindowToImageFilter()
-        self._reader.SetInput(self._window)
-        self._reader.SetInputBufferTypeToRGB()
-        self._reader.ReadFrontBufferOff()
-        self._reader.ShouldRerenderOff()
+        self._pixels = vtkUnsignedCharArray()
 
     def _aim(self, view: View, extent: tuple[float, float, float, float]) -> None:
         left, right, bottom, top = extent
@@ -62,13 +60,11 @@ class Scene:
 
     def shot(self, ground: str = "#ffffff") -> Frame:
         """Return the picture (height, width, 3)."""
+        width, height = self._size
         self._scene.SetBackground(*_shares(ground))
         self._window.Render()
-        self._reader.Modified()
-        self._reader.Update()
-        pixels = _arrays().vtk_to_numpy(self._reader.GetOutput().GetPointData().GetScalars())
-        width, height = self._size
-        return np.asarray(pixels.reshape(height, width, 3)[::-1])
+        self._window.GetPixelData(0, 0, width - 1, height - 1, 0, self._pixels, 0)  # 0: the buffer just drawn
+        return np.array(_arrays().vtk_to_numpy(self._pixels).reshape(height, width, 3)[::-1])
 
     def clear(self) -> None:
         """Take all surfaces away."""
@@ -83,13 +79,15 @@ class Scene:
 
     def shaded(
         self, mesh: Mesh, colour: str, *, ambient: float, diffuse: float, specular: float = 0.0, sealed: bool = True,
-        normals: Array | None = None,
+        bent: bool = False, normals: Array | None = None,
     ) -> Surface:  # fmt: skip
         """Add a smooth mesh; its inside is drawn unless it is `sealed`, so that nothing of it can be seen.
 
-        `normals` (V, 3) of its vertices, found from its triangles when not given.
+        `bent` if it will be; `normals` (V, 3) of its vertices, found from its triangles when not given.
         """
         data, actor = self._added(mesh)
+        if not bent:
+            actor.GetMapper().StaticOn()
         data.GetPointData().SetNormals(_normals(data) if normals is None else _stored(normals.astype(np.float32)))
         actor.GetMapper().ScalarVisibilityOff()
         look = actor.GetProperty()
@@ -131,7 +129,7 @@ class Surface:
         self._actor.SetUserMatrix(moved)
 
     def bend(self, vertices: Array, normals: Array) -> None:
-        """Give it other vertices (V, 3) and normals (V, 3); the triangles stay."""
+        """Give one that was added to be bent other vertices (V, 3) and normals (V, 3); the triangles stay."""
         self._data.GetPoints().SetData(_stored(vertices.astype(np.float32)))
         self._data.GetPointData().SetNormals(_stored(normals.astype(np.float32)))
         self._data.Modified()

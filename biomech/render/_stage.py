@@ -100,7 +100,7 @@ class Stage:
         if name in self.wires:
             self.wires[name].bend(surface.vertices, normals)
         else:
-            self.wires[name] = self.scene.shaded(surface, colour, ambient=0.5, diffuse=0.6, normals=normals)
+            self.wires[name] = self.scene.shaded(surface, colour, ambient=0.5, diffuse=0.6, bent=True, normals=normals)
 
 
 def _around(seen: NDArray[np.bool_]) -> slice:
