@@ -14,6 +14,7 @@ from biomech.studies.course_prescriptions import prescription_sentences
 from biomech.studies.phrases import AS_FAR, REST, root
 from biomech.studies.record import place_key
 from biomech.studies.rows import Row
+from biomech.studies.rules import acted
 from biomech.studies.sentences import CANINE, named
 from biomech.studies.stops import SAME_DAY, name_of
 
@@ -185,11 +186,11 @@ def _pace(found: CourseComparison) -> Iterator[str]:
 
 
 def _rules(found: CourseComparison) -> Iterator[str]:
-    acted = [[str(v.number) for v in course.visits if v.rules] for course in found.courses]
-    if any(acted):
+    at = [[str(v.number) for v in course.visits if any(map(acted, v.rules))] for course in found.courses]
+    if any(at):
         texts = [
             f"{named(found, i)} at visit{'s' if len(a) > 1 else ''} {', '.join(a)}" if a else f"{named(found, i)} never"
-            for i, a in enumerate(acted)
+            for i, a in enumerate(at)
         ]
         yield f"Rules acted {'; '.join(texts)}."
 

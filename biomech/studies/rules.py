@@ -37,6 +37,11 @@ def obeyed(scenario: Scenario, tables: dict[str, Any], rule: Rule, leading: Sequ
     return lines
 
 
+def acted(line: str) -> bool:
+    """Return whether a line of `follow` says that a rule did something, rather than why it did not."""
+    return " torque added at " in line or " eased by " in line
+
+
 def _torque(scenario: Scenario, tables: dict[str, Any], rule: Rule, leading: Sequence[int]) -> list[str]:
     """Add torque at the teeth, each up to the rule's most."""
     way = float(np.sign(rule.torque))

@@ -91,14 +91,15 @@ def test_kinds(crown: float, apex: float, words: str) -> None:
 
 def test_stopped_shorter_and_ruled_courses_are_said() -> None:
     a = compared().courses[0]
-    acted = dataclasses.replace(a.visits[1], rules=("rule: …",), flags=(Flag("bone", 20.0, 13, "out"), Flag("wire", 21.0, None, "set")))
+    acted = dataclasses.replace(a.visits[1], rules=("rule: …: wire 'overlay' eased by 1 mm a side",), flags=(Flag("bone", 20.0, 13, "out"), Flag("wire", 21.0, None, "set")))
     b = dataclasses.replace(a, legs=a.legs[:2], visits=(a.visits[0], acted), stopped="day 28: out")
     found = course_sentences(pair(a, b))
     assert found[0] == "The course of 9 deg buccal root was stopped by a limit: day 28: out."
     assert found[1] == (
         "The courses differ in length: 42 days (0 deg), 28 days (9 deg buccal root); what follows compares them after 28 days."
     )
-    c = moved(dataclasses.replace(a, visits=(a.visits[0], acted, a.visits[2])), 1.0, 1.0)
+    idle = dataclasses.replace(a.visits[2], rules=("rule: …: wire 'overlay' is out: nothing to take back",))
+    c = moved(dataclasses.replace(a, visits=(a.visits[0], acted, idle)), 1.0, 1.0)
     text = course_sentences(pair(a, c))
     assert "Rules acted with torque 0 deg never; with 9 deg buccal root at visit 1." in text
     assert any(line.startswith("Limits passed: ") and "with 9 deg buccal root bone, " in line for line in text)

@@ -24,6 +24,7 @@ from biomech.scenario import Scenario, schema
 from biomech.studies.actions import act, follow, rehearsed, without_course
 from biomech.studies.activation import torque_at
 from biomech.studies.course import Course, run_course
+from biomech.studies.rules import acted as acted_by_rule
 
 STEEL = "stainless as drawn, yielding"
 THIRD: dict[str, Any] = {
@@ -199,6 +200,22 @@ def test_a_rule_says_why_it_does_nothing(visit: dict[str, Any], told_line: str) 
     left, _ = acted(scenario)
     (line,) = follow(left[2], scenario.course.rule, dict.fromkeys(scenario.arch.teeth, 1.0)).lines  # type: ignore[union-attr]
     assert told_line in line
+
+
+@pytest.mark.parametrize(
+    ("rule", "changes", "acts"),
+    [
+        (TURN, {}, True),
+        (TURN, {"wire__main__torque": {"13": "8 deg buccal root", "23": "8 deg buccal root"}}, False),
+        (EASE, {}, True),
+        (EASE, {"wire__overlay__widen": {"each_side": "0 mm"}}, False),
+        ({**EASE, "ease": {"overlay": "0 mm"}}, {}, False),
+    ],
+)
+def test_a_line_of_a_rule_says_whether_it_acted(rule: dict[str, Any], changes: dict[str, Any], acts: bool) -> None:
+    scenario = case({}, rule=[rule], **changes)
+    after, (line,) = told(scenario)
+    assert acted_by_rule(line) == acts == (after.wire != scenario.wire)
 
 
 def test_a_wire_takes_so_much_torque_from_a_rule_and_no_more() -> None:
