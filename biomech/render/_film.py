@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from importlib.util import find_spec
-from itertools import chain
+from itertools import chain, pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -79,8 +79,14 @@ def _gif(frames: Iterable[Frame], path: Path, rate: float) -> None:
     drawn = [Image.fromarray(frame) for frame in frames]
     palette = _palette(drawn)
     small = [image.quantize(palette=palette, dither=Image.Dither.NONE) for image in drawn]
-    small[0].save(path, format="GIF", save_all=True, append_images=small[1:], duration=round(1000 / rate), loop=0,
-                  optimize=False)  # fmt: skip
+    small[0].save(path, format="GIF", save_all=True, append_images=small[1:], duration=_lasting(len(small), rate),
+                  loop=0, optimize=False)  # fmt: skip
+
+
+def _lasting(count: int, rate: float) -> list[int]:
+    """Return for how long, ms, frames are shown. A GIF counts hundredths: some last one longer, to keep the time."""
+    ends = [10 * round(100.0 * i / rate) for i in range(count + 1)]
+    return [end - begin for begin, end in pairwise(ends)]
 
 
 def _palette(drawn: list[Image]) -> Image:

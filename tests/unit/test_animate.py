@@ -92,6 +92,17 @@ def test_the_gif_holds_the_frames_and_repeats(tmp_path):
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_a_gif_takes_as_long_as_its_frames(tmp_path):
+    count = 37  # some look alike and become one that lasts longer
+    frames = [np.full((12, 10, 3), 7 * min(i, count - 3), np.uint8) for i in range(count)]
+    with Image.open(write_film(iter(frames), tmp_path / "a.gif", 15.0)) as film:
+        lasting = []
+        for i in range(film.n_frames):
+            film.seek(i)
+            lasting.append(film.info["duration"])
+    assert sum(lasting) == 10 * round(100 * count / 15) and len(lasting) > 3
+
+
 def test_an_mp4_has_its_frames_and_size(tmp_path):
     ffmpeg = pytest.importorskip("imageio_ffmpeg")
     path = animate_sections([small()], tmp_path / "a.mp4", tooth=13, frames=6, size=SMALL)
