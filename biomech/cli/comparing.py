@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
+from biomech.cli.course import rehearsed
 from biomech.cli.places import folder as named
 from biomech.cli.progress import Progress
 from biomech.cli.solving import changed, read
@@ -50,6 +51,8 @@ def run(files: Sequence[Path], folder: Path, asked: Asked, *, plots: bool, quiet
         variants, keys = variants_of(files, asked.vary, asked.changes)
         if asked.first_moment:
             variants = [_at_first(variant) for variant in variants]
+        for i, variant in enumerate(variants):
+            rehearsed(variant.scenario, files[i] if len(files) > 1 else f"{files[0]}, {variant.label}")
         found, written, failure = _compared(variants, keys, folder, asked, progress, quiet=quiet)
     if not quiet:
         _print(found)

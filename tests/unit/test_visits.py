@@ -290,7 +290,7 @@ def test_rehearsing_takes_no_rule_for_granted() -> None:
     assert eased.scenario.wire["overlay"].widen.sides == (0.0, 0.0)  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize("command", ["course", "report"])
+@pytest.mark.parametrize("command", ["course", "report", "compare", "animate"])
 def test_nothing_is_left_behind_and_the_file_is_named(
     command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -299,9 +299,11 @@ def test_nothing_is_left_behind_and_the_file_is_named(
     text = f'extends = "{(scenarios / "upper-overlay.toml").as_posix()}"\ntitle = "bad"\n[course]\nduration = "6 months"\n'
     text += '[[course.rule]]\nteeth = [16]\nlead = "0.1 mm"\nwire = "overlay"\ntorque = "5 deg buccal root"\n'
     Path("bad.toml").write_text(text + '[[course.visit]]\nafter = "60 days"\n', encoding="utf-8")
-    assert main([command, "bad.toml"]) == 2
+    more = {"compare": ["--vary", "course.visit[1].after=60 days,70 days"], "animate": ["--out", "film.gif"]}
+    assert main([command, "bad.toml", *more.get(command, [])]) == 2
     said = capsys.readouterr().err
-    assert 'bad.toml: course.rule[1].wire = "overlay" cannot take the torque at any visit' in said and "Traceback" not in said
+    (line,) = (line for line in said.splitlines() if "course.rule[1]" in line)
+    assert "bad.toml" in line and ': course.rule[1].wire = "overlay" cannot take the torque at any visit' in line
     assert [p.name for p in tmp_path.iterdir()] == ["bad.toml"]
 
 
