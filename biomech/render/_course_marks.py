@@ -12,7 +12,7 @@ from biomech.render._course_data import CourseData, Note
 from biomech.render._course_stage import Placed, magnified
 from biomech.render._legend import INK, PALE
 from biomech.render._shapes import to_viewer
-from biomech.render._sheet import HEIGHT, Sheet
+from biomech.render._sheet import HEIGHT, LEAST, Sheet
 
 ARCH, PAIR, FOOT = 124.0, 308.0, 492.0
 """Units from the top where the parts of a column begin."""
@@ -130,7 +130,9 @@ def _readings(sheet: Sheet, c: Column, moment: Now) -> None:
     lines.append((f"Tipped, {named}", _tips([c.data.tip_at(moment.day, row) for row in rows])))
     for name, value in lines:
         sheet.fitted((c.left + 12, y + 2), name, 0.56 * c.width - 12, 1, 12.0, PALE)
-        sheet.fitted((c.left + 0.57 * c.width, y), value, 0.43 * c.width - 12, 1, 15.0, bold=True)
+        room = 0.43 * c.width - 12
+        most, size = (1, 15.0) if sheet.measure(value, LEAST, bold=True) <= room else (2, LEAST)
+        sheet.fitted((c.left + 0.57 * c.width, y), value, room, most, size, bold=True)
         y += 21
 
 

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 WIDTH, HEIGHT = 800.0, 600.0
+LEAST = 8.0
+"""Height, units, of the smallest words that are still read."""
 _SAMPLES = 2
 _TILE = 100  # pixels
 Frame = NDArray[np.uint8]
@@ -188,10 +190,10 @@ class Sheet:
         self, at: tuple[float, float], words: str, room: float, lines: int, size: float = 13.0,
         colour: str = "#1c2733", *, bold: bool = False, anchor: str = "la",
     ) -> None:  # fmt: skip
-        """Write words broken into at most `lines` lines that fit `room`, smaller (to 8 units) if they must."""
+        """Write words broken into at most `lines` lines that fit `room`, smaller (to LEAST) if they must."""
         while True:
             broken = _broken(words, room * self.pixels, self._letters(size), bold)
-            if len(broken) <= lines or size <= 8.0:
+            if len(broken) <= lines or size <= LEAST:
                 break
             size -= 0.5
         if len(broken) > lines:

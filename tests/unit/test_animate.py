@@ -254,6 +254,20 @@ def test_tips_in_words():
     assert [_signed(v) for v in (1.26, -0.04, -2.0)] == ["+1.3 mm", "0.0 mm", "\u22122.0 mm"]
 
 
+def test_tips_that_differ_are_told_in_full_beside_two_other_courses(able, monkeypatch):
+    told, plain = [], Sheet.text
+
+    def text(sheet, at, words, *args, **style):
+        told.append(words)
+        plain(sheet, at, words, *args, **style)
+
+    monkeypatch.setattr(Sheet, "text", text)
+    row = data().numbers.index(13)
+    leaning = replace(data(), turn=np.where(np.arange(len(data().numbers)) == row, 2.6, -12.4) + 0.0 * data().turn)
+    next(course_frames([leaning] * 3, 13, 2, (800, 600), None))
+    assert "2.6\u00b0 crown outward /" in told and "12.4\u00b0 root outward" in told
+
+
 def test_words_shrink_or_break_to_fit():
     sheet = Sheet(SMALL)
     sheet.fitted((0, 0), "word " * 40, 100, 2)
