@@ -14,6 +14,9 @@ from biomech.mechanics.links import State
 from biomech.mechanics.poses import Array, Pose, apply, rotation_exp, rotation_log
 from biomech.movement.march import Moment
 
+_KIND = ("section", "size", "bevel", "alloy", "young")
+"""What a wire is bought by."""
+
 
 def carried(old: Appliance, now: Moment, new: Appliance) -> tuple[Pose, list[State]]:
     """Return poses (1, frames) and link states with which the search for the new appliance's equilibrium starts.
@@ -49,11 +52,11 @@ def carried(old: Appliance, now: Moment, new: Appliance) -> tuple[Pose, list[Sta
 def _states(old: Appliance, now: Moment, new: Appliance) -> list[State]:
     """Return the memory of links that stay, by the name and size of their group; that of new links is blank.
 
-    A wire opened by hand anew begins with what that left in it; of a new piece its holds remember nothing either.
+    A wire opened by hand anew begins with what that left in it; of another wire its holds remember nothing either.
     """
     states = new.network.start_states()
     known = {g.name: (g, state) for g, state in zip(old.network.groups, now.states, strict=True)}
-    other = {name for name in new.wires if _other_piece(old, new, name)}
+    other = {name for name in new.wires if _other_piece(old, new, name) or _other_kind(old, new, name)}
     bent = {name for name in new.wires if name in other or _opened_anew(old, new, name)}
     anew = {int(g) for name in bent for g in new.wires[name].elements[:, 0]}
     anew |= {hold.group for hold in new.holds if hold.wire in other}
@@ -76,6 +79,12 @@ def _opened_anew(old: Appliance, new: Appliance, wire: str) -> bool:
 def _other_piece(old: Appliance, new: Appliance, wire: str) -> bool:
     before = old.scenario.wire.get(wire)
     return before is not None and before.piece != new.scenario.wire[wire].piece
+
+
+def _other_kind(old: Appliance, new: Appliance, wire: str) -> bool:
+    """Return whether a wire of other section, size or alloy lies in its place: nobody can make one of the other."""
+    before, after = old.scenario.wire.get(wire), new.scenario.wire[wire]
+    return before is not None and any(getattr(before, key) != getattr(after, key) for key in _KIND)
 
 
 def _same_stations(old: Array, new: Array) -> bool:

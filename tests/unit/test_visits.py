@@ -110,11 +110,13 @@ def test_a_new_wire_and_what_holds_it_remember_nothing_and_the_others_go_on() ->
     """Strains of wires that yield, and where they stick in their slots, are forgotten with the wire, and only then."""
     rubs = {"teeth": "all", "by": "slot", "slides": "friction", "friction": 0.2}
     changes = {"wire.main.hold": [rubs], "wire.main.alloy": STEEL, "wire.overlay.alloy": STEEL}
-    left, _ = acted(case({}, {"renew": ["main"]}).changed(changes))
+    thinner = {"wire": {"main": {"height": "0.018 in"}}}  # another wire, though its keys change one by one
+    left, _ = acted(case({"torque": {"main": {"13": "5 deg buccal root"}}}, {"renew": ["main"]}).changed(changes))
+    other, _ = acted(case(thinner).changed(changes))
     old = Mover(build(left[0]), make_rate("logarithmic"), Settings())
     now = old.moment(0.0, old.appliance.start, old.network.start_states())
     marked = [mapped(np.ones_like, state) for state in now.states]
-    for after, expected in ((left[1], 1.0), (left[2], 0.0)):
+    for after, expected in ((left[0], 1.0), (left[1], 1.0), (left[2], 0.0), (other[1], 0.0)):
         new = build(after)
         _, found = carried(old.appliance, replace(now, states=marked), new)
         for group, state in zip(new.network.groups, found, strict=True):
