@@ -33,6 +33,7 @@ from biomech.report.html.tables import (
     wire_tables,
 )  # fmt: skip
 from biomech.report.html.toml import dump
+from biomech.report.html.tooth_section import sections
 from biomech.report.html.viewer_data import data_script, viewer, viewer_data
 from biomech.report.worst import WireWorst
 from biomech.scenario import Scenario
@@ -110,7 +111,8 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
             else card(last, label, CAUTION),
             tag("section", tag("h2", "Figures"),
                 tag("div", figures(steps[-1], pushed, judged), None if whole else _steps_figure(steps, parts),
-                    class_="plates"), id="figures"),
+                    class_="plates"),
+                sections(judged, f", at step “{pushed.label}”" if whole else ""), id="figures"),
             tag("section", tag("h2", "Results"), _course_table(steps, parts),
                 *_results(steps[-1], pushed, parts, record, len(solutions) > 1),
                 None if whole else cusps_table(record), id="results"),
