@@ -16,6 +16,8 @@ from biomech.mechanics.poses import Array, Pose
 from biomech.movement.march import Control, Moment, Mover, march
 
 Stop = Callable[[Moment], bool]
+WITHIN = 0.5
+"""Days within which the moment is found at which a leg stops: steps under a steady load may be months long."""
 
 
 @dataclass(frozen=True)
@@ -43,20 +45,34 @@ class Track:
 def leg(
     mover: Mover, start: Moment, end: float, lag: float, control: Control, stop: Stop = lambda _: False
 ) -> list[Moment]:
-    """Return the moments from `start` to the time `end`, or to the one at which `stop` says so.
+    """Return the moments from `start` to the time `end`, or to the first at which `stop` says so, within WITHIN days.
 
-    Teeth rest for `lag` days first.
+    Teeth rest for `lag` days first. `stop` is asked at growing times; where it said yes, again at earlier ones.
     """
     moments = [replace(start, error=0.0)]
     stopped = stop(start)
     if lag > 0.0 and not stopped:
         moments.append(replace(start, time=min(start.time + lag, end), error=0.0))
-    if not stopped and moments[-1].time < end:
-        for moment in march(mover, moments[-1], end, control):
-            moments.append(moment)
-            if stop(moment):
-                break
+    if stopped or moments[-1].time >= end:
+        return moments
+    for moment in march(mover, moments[-1], end, control):
+        if stop(moment):
+            return [*moments, *_first(mover, moments[-1], moment, control, stop)]
+        moments.append(moment)
     return moments
+
+
+def _first(mover: Mover, before: Moment, passed: Moment, control: Control, stop: Stop) -> list[Moment]:
+    """Return the moments after `before` up to the first at which `stop` says so, as it does at `passed`."""
+    found: list[Moment] = []
+    while passed.time - before.time > WITHIN:
+        for moment in march(mover, before, 0.5 * (before.time + passed.time), control):
+            if stop(moment):
+                passed = moment
+                break
+            found.append(moment)
+            before = moment
+    return [*found, passed]
 
 
 def track_of(moments: Sequence[Moment]) -> Track:

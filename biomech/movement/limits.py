@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,14 +26,50 @@ SPACE = 0.7
 contact points of touching teeth look 0.5 mm apart along the line between both teeth (measured on the set-up arch)."""
 
 
+WEEK = 7.0
+"""Days over which the speed of a tooth is a mean: published speeds are means of weeks to months, and under a new wire a
+tooth may go some tenths of a millimetre within hours."""
+FURTHER = 1.05
+"""Share of a limit from which it is told how far it was passed. A convention."""
+SET = 1e-3
+"""Plastic strain kept beyond that of opening by hand, from which a wire counts as yielded: half of the offset at which
+yield strengths of wires are stated (ISO 15841, from memory)."""
+
+
 @dataclass(frozen=True)
 class Flag:
-    """A limit passed: `kind` (a word of course.stop_at), `day`, `tooth` (None: the arch), and a sentence."""
+    """A limit passed: `kind` (a word of course.stop_at), `day`, `tooth` (None: the arch), and a sentence.
+
+    `part`: the wire, or the side of the tooth, that the sentence is about.
+    """
 
     kind: str
     day: float
     tooth: int | None
     text: str
+    part: str = ""
+
+
+class _Measure(NamedTuple):
+    """What is watched: its `value` and `limit`, mm, on a `side` of a tooth; `beside`: where, or the neighbour."""
+
+    kind: str
+    tooth: int
+    side: str
+    value: float
+    limit: float
+    beside: str
+
+    def text(self) -> str:
+        if self.kind == "contact":
+            return (
+                f"teeth {self.tooth} and {self.beside} are {self.limit:.2f} mm closer than when they touched: "
+                "they would be in contact"
+            )
+        return (
+            f"the root of tooth {self.tooth} has moved through {self.limit:.2f} mm of bone to the {self.side} "
+            f"{self.beside}"
+        )
 
 
 class Watch:
@@ -52,31 +89,43 @@ class Watch:
 
     def look(self, moment: Moment) -> Iterator[Flag]:
         """Yield what is passed at one moment: root out of the bone, neighbours in contact."""
+        yield from self.passed([moment])
+
+    def passed(self, moments: Sequence[Moment]) -> Iterator[Flag]:
+        """Yield what is passed over some time, each once, on a day read off the line between two moments."""
+        days = [moment.time for moment in moments]
+        for course in zip(*(self._measures(moment) for moment in moments), strict=True):
+            values, limit = [one.value for one in course], course[0].limit
+            i = next((i for i, value in enumerate(values) if value > limit), None)
+            if i is None:
+                continue
+            share = (limit - values[i - 1]) / (values[i] - values[i - 1]) if i else 0.0
+            day = days[i - 1] + share * (days[i] - days[i - 1]) if i else days[0]
+            worst = max(range(len(values)), key=values.__getitem__)
+            further = f" ({values[worst]:.2f} mm by day {days[worst]:.0f})" if values[worst] > FURTHER * limit else ""
+            one = course[i]
+            yield Flag(one.kind, day, one.tooth, one.text() + further, one.side)
+
+    def _measures(self, moment: Moment) -> Iterator[_Measure]:
         now = Pose(moment.poses.rotation[0, self.frames], moment.poses.position[0, self.frames])
         for i, part in enumerate(self.parts):
             given = self.bone.get(part.number)
             if given is not None:
-                yield from self._bone(i, given, now, moment.time)
+                yield from self._bone(i, given, now)
         closer = self.touch - self._gaps(now)
-        for i in np.flatnonzero(closer > APPROACH).tolist():
-            a, b = self.parts[i].number, self.parts[i + 1].number
-            text = f"teeth {a} and {b} are {closer[i]:.2f} mm closer than when they touched: they would be in contact"
-            yield Flag("contact", moment.time, a, text)
+        for i, value in enumerate(closer.tolist()):
+            yield _Measure("contact", self.parts[i].number, "", value, APPROACH, str(self.parts[i + 1].number))
 
-    def _bone(self, row: int, given: Bone, now: Pose, day: float) -> Iterator[Flag]:
+    def _bone(self, row: int, given: Bone, now: Pose) -> Iterator[_Measure]:
         part = self.parts[row]
         points = part.tooth.surface.points
         start = self.start.take(row)
         out = (start.inverse() @ now.take(row)).point(points)[:, 1] - points[:, 1]
         for side, room, far in (("buccal", given.buccal, out), ("lingual", given.lingual, -out)):
-            if room is not None and far.max() > room:
+            if room is not None:
                 depth = abs(points[int(np.argmax(far)), 2]) - part.tooth.bone_level
                 where = "near the crest" if depth < 0.5 * part.tooth.embedded_length else "near the apex"
-                text = (
-                    f"the root of tooth {part.number} has moved {far.max():.2f} mm to the {side} {where}, "
-                    f"through {room:.2f} mm of bone"
-                )
-                yield Flag("bone", day, part.number, text)
+                yield _Measure("bone", part.number, side, float(far.max()), room, where)
 
     def _gaps(self, poses: Pose) -> Array:
         """Return the distances (T - 1,) of facing contact points along the line between both, mm."""
@@ -88,44 +137,80 @@ class Watch:
 
 
 def wires_past(reading: Reading) -> Iterator[Flag]:
-    """Yield wires past their elastic limit."""
+    """Yield wires past their elastic limit, and those with memory that keep more strain than when they were laid in."""
     for name, wire in reading.wires.items():
-        if wire.utilisation > 1.0:
+        kept = wire.largest - wire.given
+        if wire.reading == "set" and kept > SET:
+            text = f"wire '{name}' has yielded: at its worst it keeps a strain of {100 * wire.largest:.2f} %"
+            text += f", {100 * kept:.2f} % of it since it was laid in" if wire.given else ""
+            yield Flag("wire", reading.day, None, text, name)
+        elif wire.utilisation > 1.0 and wire.reading != "martensite":
             share = 100 * wire.utilisation
-            does = "has taken a set" if wire.remembers else "would take a set"
+            does = "has taken a set" if wire.remembers else "would take a set, and its forces are less than computed"
             text = f"wire '{name}' is past its elastic limit ({share:.0f} % of it): it {does}"
-            yield Flag("wire", reading.day, None, text)
+            yield Flag("wire", reading.day, None, text, name)
 
 
-def pressures_past(appliance: Appliance, moment: Moment) -> Iterator[Flag]:
-    """Yield teeth whose mean ligament pressure lies above the published band."""
-    strain = moment.evaluation.kinematics[appliance.ligament_group].strain[0]
+def pressures_past(appliance: Appliance, moments: Sequence[Moment]) -> Iterator[Flag]:
+    """Yield teeth whose mean ligament pressure lies above the published band, when it first does."""
+    strain = np.stack([m.evaluation.kinematics[appliance.ligament_group].strain[0] for m in moments])
     for part in appliance.teeth.values():
-        found = part.pressures(strain[part.bed])
+        found = part.pressures(strain[:, part.bed])
         if found is None:
             continue
         normal = 1e3 * found.normal
         squeezed = np.where(normal > 0, part.bearing.weights, 0.0)
-        mean = float((normal * squeezed).sum() / max(squeezed.sum(), 1e-12))
-        if mean > PRESSURE.high:
-            text = f"mean ligament pressure {mean:.1f} kPa at tooth {part.number}, above {PRESSURE.high:g} kPa"
-            yield Flag("pressure", moment.time, part.number, text)
+        mean = (normal * squeezed).sum(axis=-1) / np.maximum(squeezed.sum(axis=-1), 1e-12)
+        past = np.flatnonzero(mean > PRESSURE.high)
+        if len(past):
+            i, most = int(past[0]), float(mean.max())
+            text = f"mean ligament pressure {most:.1f} kPa at tooth {part.number}, above {PRESSURE.high:g} kPa"
+            yield Flag("pressure", moments[i].time, part.number, text)
+
+
+def weekly_speeds(readings: Sequence[Reading]) -> tuple[Array, Array]:
+    """Return the mean speeds (k, T) of teeth, mm a month at the centre of resistance, over weeks that end on days (k,).
+
+    The weeks that begin or end with a reading, movement between readings being even; all the time where it is less than
+    a week, nothing where it is less than a day.
+    """
+    days, places = np.array([r.day for r in readings]), np.stack([r.resistance for r in readings])
+    whole = days[-1] - days[0]
+    if whole < 1.0:
+        return np.zeros(0), np.zeros((0, places.shape[1]))
+    span = min(WEEK, whole)
+    ends = np.concatenate([days[days >= days[0] + span - 1e-9], days[days <= days[-1] - span + 1e-9] + span])
+    ends = np.unique(np.clip(ends, days[0] + span, days[-1]))
+    moved = _at(ends, days, places) - _at(ends - span, days, places)
+    return ends, MONTH / span * np.linalg.norm(moved, axis=-1)
+
+
+def _at(when: Array, days: Array, places: Array) -> Array:
+    """Return places (n, T, 3) on days (n,) as they were on other days (k,); of two on one day the later counts."""
+    right = np.clip(np.searchsorted(days, when, side="right"), 1, len(days) - 1)
+    gap = days[right] - days[right - 1]
+    share = np.clip(np.where(gap > 0, (when - days[right - 1]) / np.where(gap > 0, gap, 1.0), 1.0), 0.0, 1.0)
+    return np.asarray(places[right - 1] + share[:, None, None] * (places[right] - places[right - 1]))
 
 
 def speeds_past(readings: Sequence[Reading], most: float | None = None) -> Iterator[Flag]:
-    """Yield teeth whose mean speed over the readings lies above the published band; all, when none reaches it.
+    """Yield teeth whose mean speed over a week lies above the published band, at the end of the first such week.
 
-    Where the scenario itself bounds the speed (`most`, mm/day) below the band, slow teeth are no news.
+    All of them, when none reaches the band in any week.
+
+    Where the scenario itself bounds the speed (`most`, mm/day) below it, slow teeth are no news.
     """
-    first, last = readings[0], readings[-1]
-    days = last.day - first.day
-    if days < 1.0:
+    whole = readings[-1].day - readings[0].day
+    ends, speeds = weekly_speeds(readings)
+    if not len(ends):
         return
-    speed = MONTH / days * np.linalg.norm(last.resistance - first.resistance, axis=-1)
-    for number, value in zip(first.teeth, speed, strict=True):
-        if value > FASTEST:
-            text = f"tooth {number} moved {value:.2f} mm a month (centre of resistance), above {FASTEST:g}"
-            yield Flag("rate", last.day, number, text)
-    if speed.max() < SLOWEST and (most is None or MONTH * most >= SLOWEST):
-        text = f"no tooth moved faster than {speed.max():.2f} mm a month, below {SLOWEST:g}"
-        yield Flag("rate", last.day, None, text)
+    over = "over a week" if whole >= WEEK else f"over {whole:.3g} days"
+    for row, number in enumerate(readings[0].teeth):
+        past = np.flatnonzero(speeds[:, row] > FASTEST)
+        if len(past):
+            fastest = float(speeds[:, row].max())
+            text = f"tooth {number} moved {fastest:.3g} mm a month {over} (centre of resistance), above {FASTEST:g}"
+            yield Flag("rate", float(ends[past[0]]), number, text)
+    if speeds.max() < SLOWEST and (most is None or MONTH * most >= SLOWEST):
+        text = f"no tooth moved faster than {speeds.max():.3g} mm a month in any week, below {SLOWEST:g}"
+        yield Flag("rate", readings[-1].day, None, text)

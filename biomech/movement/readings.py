@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from biomech.appliance import Appliance, WirePart
 from biomech.appliance.inside import inside
-from biomech.mechanics.links import Linear
+from biomech.mechanics.links import Linear, State
 from biomech.mechanics.poses import Array, Pose, rotation_log
 from biomech.movement.march import Moment
 from biomech.wire.rod import resultants
@@ -22,7 +22,8 @@ class WireLeft:
     """What a wire holds at one moment: `energy` N.mm stored in it, `utilisation` peak stress over elastic limit.
 
     `remembers`: past its limit it has yielded, instead of being computed as if it had not; then `reading` says what its
-    fibres keep, "set" (strain) or "martensite" (share), and `largest` how much of it the worst of them.
+    fibres keep, "set" (strain) or "martensite" (share), and `largest` how much of it the worst of them; `given` what
+    the worst kept when the wire was laid in, after it was opened by hand.
     """
 
     energy: float
@@ -30,15 +31,16 @@ class WireLeft:
     remembers: bool = False
     reading: str = ""
     largest: float = 0.0
+    given: float = 0.0
 
 
 @dataclass(frozen=True)
 class Reading:
     """The arch at one moment. Movements count from the start of the course; teeth from the patient's right to left.
 
-    By tooth: `crown`, `apex` (T, 3) mm: movement of the long axis at the depths of edge and apex, free of rotation about
-    it; `edge`, `root_end`, `resistance` (T, 3) mm: of edge (buccal cusp), apex and centre of resistance; all + mesial,
-    buccal, occlusal; `turn` (T, 3) deg: torque + buccal root, tip + mesial crown, rotation + mesial out;
+    By tooth: `crown`, `apex` (T, 3) mm: movement of the long axis at the depths of edge and apex, free of rotation
+    about it; `edge`, `root_end`, `resistance` (T, 3) mm: of edge (buccal cusp), apex and centre of resistance; all +
+    mesial, buccal, occlusal; `turn` (T, 3) deg: torque + buccal root, tip + mesial crown, rotation + mesial out;
     `cusp` (T,) mm: occlusal movement of the palatal (lingual) cusp, 0 where there is none (see `has_cusp`); `force`
     (T, 3) N and `moment` (T, 3) N.mm at the bracket by wires and loads, directions as above. Arch: `widths` and
     `apex_widths` mm between fellows' edges (buccal cusps) and apices, by place from the midline (3 canine, 6 first
@@ -95,6 +97,8 @@ class Reader:
         self.cusp = np.stack([np.zeros(3) if c is None else c for c in cusps])
         resistance = np.stack([_resistance(appliance, number) for number in self.numbers])
         axis = {f"axis {k}": mark * [0.0, 0.0, 1.0] for k, mark in (("edge", self.edge), ("apex", self.apex))}
+        first = appliance.network.start_states()
+        self._given = {name: _kept(wire, first)[1] for name, wire in appliance.wires.items() if wire.past is not None}
         self._marks = {"edge": self.edge, "apex": self.apex, **axis, "resistance": resistance, "cusp": self.cusp}
 
     def read(self, moment: Moment) -> Reading:
@@ -122,7 +126,10 @@ class Reader:
             apex_widths=self._spans(now, self.apex),
             midline=self._midline(now),
             perimeter=float(np.linalg.norm(np.diff(now.point(self.slot), axis=0), axis=-1).sum()),
-            wires={name: _left(wire, self.appliance, moment) for name, wire in self.appliance.wires.items()},
+            wires={
+                name: _left(wire, self.appliance, moment, self._given.get(name, 0.0))
+                for name, wire in self.appliance.wires.items()
+            },
             unbalanced=force,
             unbalanced_moment=turn,
             throughput=total,
@@ -180,12 +187,17 @@ def _resistance(appliance: Appliance, number: int) -> Array:
     return part.tooth.landmarks["crest"] if part.stiffness is None else point_of_resistance(part.stiffness)
 
 
-def _left(wire: WirePart, appliance: Appliance, moment: Moment) -> WireLeft:
+def _kept(wire: WirePart, states: Sequence[State]) -> tuple[str, float]:
+    """Return what the fibres of a wire with memory keep, and how much of it the worst of them."""
+    name, values = next(iter(inside(wire, states).readings.items()))
+    return name, float(values.max(initial=0.0))
+
+
+def _left(wire: WirePart, appliance: Appliance, moment: Moment, given: float) -> WireLeft:
     if wire.past is not None:
         found = inside(wire, moment.states)
-        name, values = next(iter(found.readings.items()))
         share = float(found.stress.max(initial=0.0)) / wire.alloy.elastic_limit
-        return WireLeft(found.energy, share, True, name, float(values.max(initial=0.0)))
+        return WireLeft(found.energy, share, True, *_kept(wire, moment.states), given)
     energy, stress = 0.0, np.zeros((len(wire.length), 6))
     for group in np.unique(wire.elements[:, 0]):
         rows = wire.elements[:, 0] == group

@@ -50,6 +50,8 @@ class RateLaw(ABC):
     name: ClassVar[str]
     source: ClassVar[str]
     seen: ClassVar[str]
+    evidence: ClassVar[tuple[float, float] | None] = None
+    """Least and largest stress, kPa, at which the speeds behind it were measured; None for a form without such data."""
 
     def __post_init__(self) -> None:
         for one in fields(self):

@@ -32,6 +32,7 @@ class Logarithmic(RateLaw):
         "their five points (derived)"
     )
     seen: ClassVar[str] = "abstract only"
+    evidence: ClassVar[tuple[float, float] | None] = (4.0, 78.0)
 
     def unbounded(self, displacement: Array, stress: Array) -> Speed:
         """See RateLaw.unbounded; only the stress counts."""

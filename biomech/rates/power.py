@@ -29,6 +29,7 @@ class Power(RateLaw):
         "fit 0.02023 s^0.2576 (derived) to the speeds of Nickel and Iwasaki 2014 (82 upper canines, 84 days)"
     )
     seen: ClassVar[str] = "abstract only"
+    evidence: ClassVar[tuple[float, float] | None] = (4.0, 78.0)
 
     def unbounded(self, displacement: Array, stress: Array) -> Speed:
         """See RateLaw.unbounded; only the stress counts."""

@@ -222,8 +222,6 @@ def trust_lines(course: Course) -> Iterator[str]:
         f"Balance, worst of {len(course.times)} moments: {worst.unbalanced:.1e} N and {worst.unbalanced_moment:.1e} "
         f"N.mm left over when the forces of the wires on all teeth are added up (their sizes: {worst.throughput:.3g} N)"
     )
-    model = course.scenario.course
-    assert model is not None
-    yield f"Time: steps chosen so that each errs by less than {model.tolerance:.0e} of the movement"
+    yield f"Time: steps chosen so that each errs by less than {course.tolerance:.0e} of the movement"
     yield "Speeds of teeth differ between people by far more than any of this; the law is a choice, not a forecast"
     yield f"Run time: {course.seconds:.1f} s"

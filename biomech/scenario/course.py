@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, FiniteFloat, model_validator
@@ -29,8 +30,9 @@ def _date(value: Any) -> datetime.date:
     if isinstance(value, str):
         try:
             return datetime.date.fromisoformat(value)
-        except ValueError:
-            raise InputError("must be a date like 2025-03-31") from None
+        except ValueError as error:
+            why = f" ({error})" if re.fullmatch(r"\d{4}-\d\d-\d\d", value) else ""
+            raise InputError(f"must be a date like 2025-03-31{why}") from None
     return value
 
 
@@ -46,13 +48,24 @@ def _once(value: Any) -> Any:
     return value
 
 
-def _by_wire(example: str) -> BeforeValidator:
-    """Refuse what is no table of tables by wire, showing how one is written."""
+def _by_wire(example: str, kind: type = object) -> BeforeValidator:
+    """Refuse what is no table by wire of entries of a `kind`, showing how one is written."""
 
     def read(value: Any) -> Any:
-        if not isinstance(value, Mapping) or not all(isinstance(entry, Mapping) for entry in value.values()):
+        if not isinstance(value, Mapping) or not all(isinstance(entry, kind) for entry in value.values()):
             raise InputError(f"must be a table by wire, like {example}")
         return value
+
+    return BeforeValidator(read)
+
+
+def _tables(name: str) -> BeforeValidator:
+    """Refuse one table in the place of a list of them."""
+
+    def read(value: Any) -> Any:
+        if isinstance(value, Mapping):
+            raise InputError(f"must be a list of tables: write [[course.{name}]], with two brackets, above each")
+        return q.listed(value)
 
     return BeforeValidator(read)
 
@@ -67,11 +80,11 @@ class Action(Part):
     Done in this order: `remove`, `renew`, `wire`, `hold`, `release`, `reactivate`, `torque`.
     """
 
-    reactivate: dict[str, Shift] = q.stated(
+    reactivate: Annotated[dict[str, Shift], _by_wire('{overlay = "1 mm"}')] = q.stated(
         {}, "wires widened further, by so much on each side; stored mm, negative: taken back"
     )
     torque: Annotated[
-        dict[str, dict[q.ToothNumber, TorqueAngle]], _by_wire('{main = {16 = "5 deg buccal root"}}')
+        dict[str, dict[q.ToothNumber, TorqueAngle]], _by_wire('{main = {16 = "5 deg buccal root"}}', Mapping)
     ] = q.stated(
         {}, "torque added to a wire at teeth; stored rad, positive: buccal root"
     )
@@ -80,10 +93,14 @@ class Action(Part):
         description="keys of a wire that change (as in [wire.NAME]), or a new wire with all its keys. A wire changed "
         "keeps its set and memory unless section, size or alloy change; for a new one of the same kind see `renew`",
     )
-    hold: dict[str, tuple[Hold, ...]] = Field(
+    hold: Annotated[
+        dict[str, tuple[Hold, ...]], _by_wire('{overlay = [{teeth = [13, 23], by = "tie"}]}', Sequence)
+    ] = Field(
         default={}, description="further holds of a wire; they replace the earlier ones at the same teeth"
     )
-    release: dict[str, Numbers] = Field(default={}, description="teeth that no longer hold a wire")
+    release: Annotated[dict[str, Numbers], _by_wire("{overlay = [15, 25]}")] = Field(
+        default={}, description="teeth that no longer hold a wire"
+    )
     remove: Names = Field(
         default=(),
         description="wires taken out, before anything is put in: their slots are free for another wire of this visit, "
@@ -117,7 +134,8 @@ class Rule(Part):
 
     teeth: Annotated[q.Teeth, BeforeValidator(_once)] = Field(description="the teeth looked at")
     lead: Annotated[float, q.length("0 mm", "20 mm")] = Field(
-        description="buccal movement of the crown's edge less that of the apex, since the start, that is tolerated"
+        description="buccal movement of the crown less that of the apex since the start, both on the tooth's long axis, "
+        "that is tolerated"
     )
     wire: str = Field(default="", description="wire that takes the torque")
     torque: TorqueAngle = q.stated("0 deg", "torque added at each tooth that leads; stored rad, positive: buccal root")
@@ -125,7 +143,9 @@ class Rule(Part):
         "30 deg",
         "torque in the wire at a tooth, progressive torque included, beyond which the rule adds no more",
     )
-    ease: dict[str, Annotated[float, q.length("0 mm", "10 mm")]] = q.stated(
+    ease: Annotated[
+        dict[str, Annotated[float, q.length("0 mm", "10 mm")]], _by_wire('{overlay = "0.5 mm"}')
+    ] = q.stated(
         {}, "wires whose widening is taken back, by so much on each side that is widened, never below none"
     )
 
@@ -182,14 +202,15 @@ class Course(Part):
     )
     start: Date | None = Field(default=None, description="first day, for visits with a date")
     duration: Annotated[float, q.Quantity("time", "1 hour", "20 year")] = Field(description="length of the course")
-    tolerance: FiniteFloat = Field(
-        default=1e-3,
+    tolerance: FiniteFloat | None = Field(
+        default=None,
         gt=1e-9,
         le=1e-1,
-        description="error allowed in one step, relative to the movement; an arch forgets most of it",
+        description="error allowed in one step, relative to the movement; when not given 1e-3 for an arch, which "
+        "forgets most of it (teeth end within some 0.003 mm), 7e-5 for one tooth or two",
     )
-    visit: Annotated[tuple[Visit, ...], BeforeValidator(q.listed)] = Field(default=(), description="the visits")
-    rule: Annotated[tuple[Rule, ...], BeforeValidator(q.listed)] = Field(
+    visit: Annotated[tuple[Visit, ...], _tables("visit")] = Field(default=(), description="the visits")
+    rule: Annotated[tuple[Rule, ...], _tables("rule")] = Field(
         default=(), description="rules looked at in every visit, after what the visit itself does"
     )
     bone: dict[q.ToothNumber, Bone] = q.stated({}, "bone around the roots, by tooth")

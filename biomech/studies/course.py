@@ -16,15 +16,17 @@ from biomech.errors import InputError, SolveError
 from biomech.mechanics.newton import Settings
 from biomech.mechanics.poses import Array, Pose
 from biomech.movement.carry import carried, settled
+from biomech.movement.evidence import Travel, outside, travelled
 from biomech.movement.leg import Track, as_stored, equilibrium_of, leg, moment_at, standing, track_of
-from biomech.movement.limits import Flag, Watch, pressures_past, speeds_past, wires_past
-from biomech.movement.march import Control, Moment, Mover
+from biomech.movement.limits import Flag, Watch
+from biomech.movement.march import Control, Moment, Mover, usual_tolerance
 from biomech.movement.readings import Reader, Reading
 from biomech.outputs import tooth_views
 from biomech.rates import RateLaw, make_rate
 from biomech.scenario import Course as CourseModel
 from biomech.scenario import Scenario
 from biomech.studies.actions import act, follow, rehearsed, without_course
+from biomech.studies.limits import flags_of, stop_at
 from biomech.studies.solve import Solution, assembled, settings_of
 from biomech.studies.store import Store, first_key, next_key
 
@@ -59,6 +61,7 @@ class Leg:
     track: Track
     readings: tuple[Reading, ...]
     resumed: bool
+    travel: Travel
 
     @property
     def appliance(self) -> Appliance:
@@ -92,6 +95,11 @@ class Course:
     def readings(self) -> tuple[Reading, ...]:
         """What was read at every moment."""
         return tuple(r for one in self.legs for r in one.readings)
+
+    @property
+    def tolerance(self) -> float:
+        """Error allowed in one step, relative to the movement."""
+        return tolerance_of(self.scenario)
 
     @property
     def flags(self) -> tuple[Flag, ...]:
@@ -152,6 +160,12 @@ def rehearse(scenario: Scenario, course: CourseModel) -> None:
     rehearsed(scenario, course)
 
 
+def tolerance_of(scenario: Scenario) -> float:
+    """Return the error allowed in a step of a scenario's course: its own, or the usual one for so many teeth."""
+    given = None if scenario.course is None else scenario.course.tolerance
+    return given or usual_tolerance(len(scenario.arch.teeth))
+
+
 def _written(scenario: Scenario, i: int) -> Mapping[str, object]:
     table: Mapping[str, object] = scenario.document["course"]["visit"][i]
     return table
@@ -163,7 +177,7 @@ class _Run:
     def __init__(self, scenario: Scenario, course: CourseModel, store: Store, progress: Progress | None) -> None:
         self.scenario, self.course, self.store, self.progress = scenario, course, store, progress
         self.law = make_rate(course.law, **course.values)
-        self.control = Control(tolerance=course.tolerance)
+        self.control = Control(tolerance=tolerance_of(scenario))
         self.days = [0.0, *(course.day(v) for v in course.visit), course.duration]
         self.key = first_key(scenario)
         self.start: Pose | None = None
@@ -171,6 +185,7 @@ class _Run:
         self.visits: list[Visit] = []
         self.legs: list[Leg] = []
         self.history: list[str] = []
+        self.rest = 0.0  # the day up to which teeth rest after wires were changed
 
     def all(self, begin: float) -> Course:
         stopped: str | None = None
@@ -178,7 +193,9 @@ class _Run:
             stopped = self._visit(number)
             if stopped is not None:
                 break
-        warnings = dict.fromkeys([*self.history, *(w for one in self.legs for w in one.appliance.warnings)])
+        gone = sum((one.travel for one in self.legs), Travel())
+        told = (*self.history, *(w for one in self.legs for w in one.appliance.warnings), *outside(self.law, gone))
+        warnings = dict.fromkeys(told)
         return Course(
             self.scenario, self.law, tuple(self.visits), tuple(self.legs), stopped, tuple(warnings),
             time.perf_counter() - begin,
@@ -193,6 +210,8 @@ class _Run:
         mover = last.mover if last is not None and same else Mover(build(scenario), self.law, settings)
         start = self._start(mover.appliance)
         reader, watch = Reader(mover.appliance, start), Watch(mover.appliance, start, self.course.bone)
+        if not same:
+            self.rest = self.days[number] + self.law.lag
         loaded = self.store.load(number, self.key, mover.network.start_states())
         if loaded is None:
             found, history = self._march(mover, number, same, watch, reader, settings)
@@ -205,11 +224,12 @@ class _Run:
         self.history += history
         self.now = moments[-1]
         readings = tuple(reader.read(m) for m in moments)
-        flags = _flags(mover.appliance, watch, moments, readings, self.law.most)
+        flags = flags_of(mover.appliance, watch, moments, readings, self.law.most)
+        travel = travelled(mover, moments)
         before = last.readings[-1] if last is not None else None
         day, date, note = self.days[number], self._date(number), self._note(number)
         self.visits.append(Visit(number, day, date, note, actions, rules, before, readings[0], flags))
-        self.legs.append(Leg(scenario, mover, track, readings, loaded is not None))
+        self.legs.append(Leg(scenario, mover, track, readings, loaded is not None, travel))
         self.key = next_key(self.key, number, track)
         return next((f"day {f.day:.0f}: {f.text}" for f in flags if f.kind in self.course.stop_at), None)
 
@@ -236,19 +256,9 @@ class _Run:
     ) -> tuple[list[Moment], tuple[str, ...]]:
         begin, end = self.days[number], self.days[number + 1]
         now, history = self._loaded(mover, number, same, settings)
-        kinds = self.course.stop_at
-
-        def stop(moment: Moment) -> bool:
-            self._tell(moment.time)
-            if not kinds:
-                return False
-            flags = [*watch.look(moment), *wires_past(reader.read(moment))]
-            if moment.time == begin:
-                flags += pressures_past(mover.appliance, moment)
-            return any(flag.kind in kinds for flag in flags)
-
+        stop = stop_at(self.course.stop_at, mover, watch, reader, self._tell)
         try:
-            return leg(mover, now, end, 0.0 if same else self.law.lag, self.control, stop), history
+            return leg(mover, now, end, max(0.0, self.rest - begin), self.control, stop), history
         except SolveError as error:
             raise SolveError(f"after visit {number}, between day {begin:g} and {end:g}: {error}") from None
 
@@ -284,16 +294,3 @@ class _Run:
 
     def _note(self, number: int) -> str:
         return self.course.visit[number - 1].note if number else ""
-
-
-def _flags(
-    appliance: Appliance, watch: Watch, moments: list[Moment], readings: tuple[Reading, ...], most: float | None
-) -> tuple[Flag, ...]:
-    """Return the limits passed in one leg, each kind and tooth once, when it first happened."""
-    found = [flag for m in moments for flag in watch.look(m)]
-    found += [flag for r in readings for flag in wires_past(r)]
-    found += [*pressures_past(appliance, moments[0]), *speeds_past(readings, most)]
-    first: dict[tuple[str, int | None, str], Flag] = {}
-    for flag in found:
-        first.setdefault((flag.kind, flag.tooth, flag.text if flag.tooth is None else ""), flag)
-    return tuple(sorted(first.values(), key=lambda f: f.day))

@@ -75,9 +75,9 @@ def course_record(course: Course) -> dict[str, Any]:
 
     Every visit holds the arch as `found` (null at the start) and as `left`; `end` is the arch at the end. Movements
     count from the start of the course, gains from the arch before the wires were laid in. Directions and signs are the
-    words of biomech.outputs: as there, `crown_mm` is the edge (buccal cusp), which also moves when the tooth turns about
-    its long axis, and ratios are those of the axis (`axis_crown_mm`, `axis_apex_mm`). Apex over crown is null where it
-    says nothing, see phrases.crown_leads.
+    words of biomech.outputs: as there, `crown_mm` is the edge (buccal cusp), which also moves when the tooth turns
+    about its long axis, and ratios are those of the axis (`axis_crown_mm`, `axis_apex_mm`). Apex over crown is null
+    where it says nothing, see phrases.crown_leads.
     """
     before = measures_before(course)
     law = course.law

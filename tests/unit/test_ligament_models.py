@@ -142,7 +142,7 @@ def test_a_tooth_on_another_support_moves_in_time_by_the_same_stress():
     twist = pose_log(mover.sockets_of(start.poses).inverse() @ mover.sockets_of(last.poses))[0]
     assert np.linalg.norm(twist) > 0
     assert np.allclose(twist / np.linalg.norm(twist), elastic / np.linalg.norm(elastic), atol=1e-5)
-    flags = list(pressures_past(mover.appliance, start))
+    flags = list(pressures_past(mover.appliance, [start]))
     assert len(flags) == 1 and flags[0].tooth == 13
 
 

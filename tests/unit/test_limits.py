@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from biomech.mechanics.poses import Pose
-from biomech.movement.limits import FASTEST, Watch, speeds_past, wires_past
+from biomech.movement.leg import WITHIN
+from biomech.movement.limits import FASTEST, SET, WEEK, Watch, speeds_past, weekly_speeds, wires_past
+from biomech.movement.readings import WireLeft
 from biomech.scenario import Scenario
 from biomech.studies.course import Course, run_course
 
@@ -59,11 +61,14 @@ def test_pressure_names_the_tooth_on_the_day_it_is_loaded_and_stops_at_once() ->
 def test_rate_too_fast_names_the_tooth_and_too_slow_the_arch() -> None:
     fast = pulled({13: ("buccal", "1 N")}, **LAW, time_constant="0.1 days", stop_at=["rate"])
     flag = next(f for f in fast.flags if f.kind == "rate")
-    assert flag.tooth == 13 and flag.day == 20.0 and f"above {FASTEST:g}" in flag.text
-    assert fast.stopped is not None and fast.stopped.startswith("day 20: tooth 13 moved")
+    assert flag.tooth == 13 and flag.day == WEEK and f"above {FASTEST:g}" in flag.text
+    assert fast.stopped is not None and fast.stopped.startswith("day 7: tooth 13 moved")
+    assert WEEK <= fast.times[-1] <= WEEK + WITHIN
     slow = pulled({13: ("buccal", "0.01 N")}, **LAW, time_constant="400 days")
     flag = next(f for f in slow.flags if f.kind == "rate")
     assert flag.tooth is None and "no tooth moved faster" in flag.text and slow.stopped is None
+    burst = pulled({13: ("buccal", "1 N")}, **LAW, time_constant="0.1 days", duration="3 days")  # less than a week
+    assert any("over 3 days" in f.text for f in burst.flags)
     # logarithmic, 1 N: within the published band
     assert "rate" not in kinds(pulled({13: ("buccal", "0.6 N")}))
 
@@ -71,7 +76,7 @@ def test_rate_too_fast_names_the_tooth_and_too_slow_the_arch() -> None:
 def test_a_course_that_stops_for_its_rate_does_not_see_the_next_visit() -> None:
     visit = [{"after": "10 days"}, {"after": "15 days"}]
     stopped = pulled({13: ("buccal", "1 N")}, **LAW, time_constant="0.1 days", stop_at=["rate"], visit=visit)
-    assert stopped.times[-1] == 10.0 and len(stopped.visits) == 1
+    assert WEEK <= stopped.times[-1] <= WEEK + WITHIN and len(stopped.visits) == 1
 
 
 def test_contact_names_the_neighbours_and_the_course_stops_there() -> None:
@@ -81,7 +86,7 @@ def test_contact_names_the_neighbours_and_the_course_stops_there() -> None:
     assert flag.tooth == 12 and "teeth 12 and 11" in flag.text and 0.0 < flag.day < 20.0
     stopped = pulled(towards, PAIR, stop_at=["contact"])
     assert stopped.stopped is not None and "teeth 12 and 11" in stopped.stopped
-    assert stopped.times[-1] == flag.day
+    assert flag.day <= stopped.times[-1] <= flag.day + WITHIN
     apart = pulled({12: ("distal", "0.3 N"), 13: ("distal", "0.4 N")}, PAIR, duration="4 days")
     assert not any("teeth 12 and 11" in f.text for f in apart.flags)
 
@@ -127,3 +132,46 @@ def test_speeds_need_a_day_and_take_no_notice_of_a_bound_of_the_scenario() -> No
     assert [f.tooth for f in speeds_past([first, moved])] == [13]
     with pytest.raises(IndexError):
         next(iter(speeds_past([])))
+
+
+@pytest.mark.parametrize("room", ["1 mm", "1.9 mm", "3 mm"])
+def test_a_root_is_stopped_where_it_leaves_the_bone_however_long_the_steps(room: str) -> None:
+    limits = {"stop_at": ["bone"], "bone": {13: {"buccal": room}}, "duration": "12 months"}
+    course = pulled({13: ("buccal", "0.5 N")}, law="logarithmic", **limits)
+    flagged = pulled({13: ("buccal", "0.5 N")}, law="logarithmic", **{**limits, "stop_at": []})
+    flag = next(f for f in flagged.flags if f.kind == "bone")
+    deep = np.abs(course.readings[-1].resistance[0, 1])  # a steady load: bodily, at one speed
+    assert float(room.split()[0]) <= deep + 0.05 <= float(room.split()[0]) + 0.1
+    assert course.stopped is not None and f"through {float(room.split()[0]):.2f} mm of bone" in course.stopped
+    assert flag.day == pytest.approx(course.times[-1], abs=WITHIN + 0.01)
+    assert "mm by day 365" in flag.text
+
+
+def test_weeks_begin_and_end_with_readings() -> None:
+    base = pulled({13: ("buccal", "0.01 N")}, **LAW, time_constant="400 days", duration="2 days").readings[0]
+    way = np.array([0.0, 1.0, 0.0])
+    places = {0.0: 0.0, 0.5: 0.7, 3.0: 0.7, 20.0: 0.7, 60.0: 1.7}
+    ends, speeds = weekly_speeds([replace(base, day=d, resistance=base.resistance * 0 + y * way) for d, y in places.items()])
+    month = 30.4375
+    assert speeds.max() == pytest.approx(0.7 / WEEK * month) and ends[int(speeds[:, 0].argmax())] == WEEK
+    assert speeds[-1, 0] == pytest.approx(month / 40)  # even movement between readings
+    assert (np.diff(ends) > 0).all() and ends[-1] == 60.0
+
+
+def test_a_wire_that_has_yielded_is_flagged_by_what_it_keeps_since_it_was_laid_in() -> None:
+    first = pulled({13: ("buccal", "0.01 N")}, **LAW, time_constant="400 days", duration="1 day").readings[0]
+
+    def texts(**kept: Any) -> list[str]:
+        wire = WireLeft(1.0, 0.98, True, **kept)
+        return [f.text for f in wires_past(replace(first, wires={"main": wire}))]
+
+    assert not texts(reading="set", largest=0.5 * SET)
+    assert "keeps a strain of 0.19 %" in texts(reading="set", largest=1.9e-3)[0]
+    assert not texts(reading="set", largest=0.014, given=0.014)  # opened by hand on purpose
+    assert "0.40 % of it since it was laid in" in texts(reading="set", largest=0.018, given=0.014)[0]
+    assert not texts(reading="martensite", largest=0.9)
+
+
+def test_a_wire_past_its_limit_is_flagged_once_in_a_stretch() -> None:
+    course = wired("15 mm")
+    assert len([f for f in course.flags if f.kind == "wire"]) == 1 < len(course.readings)

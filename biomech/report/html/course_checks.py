@@ -61,13 +61,11 @@ def _stable(shown: Sequence[Solution]) -> Check:
 
 def _time(course: Course) -> Iterator[Check]:
     """Yield the error in time: what a step may err, and what the steps together are estimated to have erred."""
-    model = course.scenario.course
-    assert model is not None
     errors = np.concatenate([leg.track.errors for leg in course.legs])
     steps = int((errors > 0).sum())
     yield Check(
         "steps in time", f"{steps} steps, the largest estimated error {1e3 * errors.max(initial=0.0):.2g} µm",
-        f"{model.tolerance:.0e} of the movement and 0.3 mm, in each step (of the worst tooth)", FIGURE,
+        f"{course.tolerance:.0e} of the movement and 0.3 mm, in each step (of the worst tooth)", FIGURE,
     )  # fmt: skip
     last = course.readings[-1]
     largest = float(np.abs([last.crown, last.apex]).max(initial=0.0))
