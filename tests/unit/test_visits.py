@@ -244,6 +244,10 @@ REFUSED: list[tuple[str, list[dict[str, Any]], list[dict[str, Any]], str]] = [
     ("torque on a round wire", [{"torque": {"overlay": {"13": "5 deg buccal root", "23": "5 deg buccal root"}}}], [], r"course.visit\[1\].torque.overlay.13 = \"5 deg buccal root\" cannot act: wire 'overlay' is round"),
     ("torque where nothing holds", [{"release": {"main": [13]}}, {"torque": {"main": {"13": "5 deg buccal root"}}}], [], r"course.visit\[2\].torque.main.13 = .* tooth 13 does not hold wire 'main'; torque acts where .*: 12, 11, 21, 22, 23"),
     ("torque without wire", [{"torque": {"13": "5 deg buccal root"}}], [], r"course.visit\[1\].torque = .* must be a table by wire, like"),
+    ("a rule as one table", [{}], {**EASE}, r"course.rule = .* must be a list of tables: write \[\[course.rule\]\]"),  # type: ignore[list-item]
+    ("re-activated without how much", [{"reactivate": ["overlay"]}], [], r"course.visit\[1\].reactivate = .* must be a table by wire, like \{overlay = \"1 mm\"\}"),
+    ("tied as one table", [{"hold": {"overlay": {"teeth": [13], "by": "tie"}}}], [], r"course.visit\[1\].hold = .* must be a table by wire, like"),
+    ("no day of the calendar", [{"after": None, "date": "2025-02-30"}], [], r"course.visit\[1\].date = \"2025-02-30\" must be a date like 2025-03-31 \(day is out of range"),
     ("no tooth", [{"torque": {"main": {}}}], [], r"course.visit\[1\].torque.main = \{\} is empty"),
     ("nothing let go", [{"release": {"overlay": []}}], [], r"course.visit\[1\].release.overlay = \[\] is empty"),
     ("an empty table of a wire", [{"wire": {"main": {"torque": {}}}}], [], r"course.visit\[1\].wire.main.torque = \{\} changes nothing"),
