@@ -139,6 +139,16 @@ def legend(figure: Figure, panel: Axes) -> None:
     )
 
 
+def settle(figure: Figure) -> None:
+    """Lay out a sheet. Labels find their room once the ticks are known; kept, as other room might mean other ticks."""
+    figure.draw_without_rendering()
+    for panel in figure.axes:
+        low, high = sorted(panel.get_ylim())
+        panel.set_yticks([tick for tick in panel.get_yticks() if low <= tick <= high])
+    figure.draw_without_rendering()
+    fit_labels(figure)
+
+
 def fit_labels(figure: Figure) -> None:
     """Make the letters of upright labels smaller where they are longer than their panel is high; the sheet is drawn."""
     for panel in figure.axes:
@@ -150,7 +160,6 @@ def fit_labels(figure: Figure) -> None:
 
 def save(figure: Figure, source: str, path: Path) -> None:
     """Write a sheet as PNG; its text names the command it comes from (`source`) and carries the caution."""
-    figure.draw_without_rendering()  # labels find their room only once the ticks are known
-    fit_labels(figure)
+    settle(figure)
     text = {"Software": f"biomech {__version__}", "Source": source, "Disclaimer": CAUTION}
     figure.savefig(path, metadata=text)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from biomech.render._canvas import canvas, fit_labels, legend, note, place_variants
+from biomech.render._canvas import canvas, fit, legend, note, place_variants, settle
 
 LONGEST = {1: "torque moment (N.mm)", 2: "torque moment (N.mm)\n+ buccal, - lingual root", 3: "gain in width\nat crowns (mm)"}
 """The longest upright labels on sheets with so many panels."""
@@ -26,8 +26,7 @@ def sheet(names: list[str], panels: int = 2) -> Figure:
             panel.set_ylabel(LONGEST[panels])
     place_variants(axes, x, names, "scenario", False)
     legend(figure, axes[0])
-    figure.draw_without_rendering()
-    fit_labels(figure)
+    settle(figure)
     figure.draw_without_rendering()
     return figure
 
@@ -66,3 +65,23 @@ def test_upright_labels_stay_beside_their_panel(names: list[str], panels: int) -
         assert label.get_window_extent().height <= 1.1 * panel.get_window_extent().height or label.get_fontsize() == 7.5
     boxes = sorted((p.yaxis.label.get_window_extent() for p in figure.axes), key=lambda box: box.y0)
     assert all(low.y1 <= high.y0 + 1 for low, high in pairwise(boxes))
+
+
+@pytest.mark.parametrize("top", [0.3, 0.33, 0.36])
+def test_nothing_stands_off_the_sheet_where_room_changes_the_ticks(top: float) -> None:
+    """Panels whose ticks take more letters, and by that room, once legend and marks have taken theirs."""
+    figure, axes = canvas(3, "By scenario")
+    for panel, ends in zip(axes, ((-0.05, 1.62), (-0.36, top), (-0.4, 3.0)), strict=True):
+        for i in range(3):
+            panel.plot([0.0, 4.6], ends, label=f"{i} mm")
+        fit(panel, [np.array(ends)])
+        panel.set_ylabel("apex, mm\n+ buccal")
+    axes[0].annotate("1", (1, 1.0), xycoords=("data", "axes fraction"), va="bottom", fontsize=11)
+    note(axes[2], 0.0, "about\nthe apex", "top")
+    axes[-1].set_xlabel("months since the start; dashed, numbered and marked: visits")
+    legend(figure, axes[0])
+    settle(figure)
+    figure.draw_without_rendering()
+    assert all(panel.yaxis.label.get_window_extent().x0 >= 0 for panel in axes)
+    for panel, ends in zip(axes, ((-0.05, 1.62), (-0.36, top), (-0.4, 3.0)), strict=True):
+        assert panel.get_ylim()[0] < ends[0] and panel.get_ylim()[1] > ends[1], "ticks do not narrow the range"
