@@ -1,4 +1,4 @@
-"""Plot curves of the bench, 800 x 600 pixels: reading over deflection, loading solid, later stretches dashed."""
+"""Plot curves of the bench, 800 x 600 pixels: reading over deflection, solid while it grows, dashed on the way back."""
 
 from __future__ import annotations
 
@@ -36,17 +36,23 @@ def bend_figure(curves: Sequence[Curve], setup: Setup) -> Figure:
     for curve, style in zip(curves, styles(len(curves)), strict=True):
         for leg in range(int(curve.leg.max()) + 1):
             chosen = np.flatnonzero(curve.leg == leg)
-            rows = np.append(max(0, int(chosen[0]) - 1), chosen)
+            rows, back = np.append(max(0, int(chosen[0]) - 1), chosen), curve.goes_back(leg)
             panel.plot(
                 scale * curve.x[rows], curve.reading[rows], color=style["color"], marker=style["marker"],
-                linestyle="-" if leg == 0 else "--", linewidth=1.8, markersize=5, markevery=max(1, len(rows) // 8),
-                markerfacecolor=style["color"] if leg == 0 else "white", label=curve.wire if leg == 0 else None,
+                linestyle="--" if back else "-", linewidth=1.8, markersize=5, markevery=max(1, len(rows) // 8),
+                markerfacecolor="white" if back else style["color"], label=curve.wire if leg == 0 else None,
             )  # fmt: skip
     panel.axhline(0.0, color="#909090", linewidth=0.8)
-    panel.set_xlabel(f"{first.quantity} ({unit or 'share'}); solid: growing, dashed: on the way back")
+    ways = "" if first.way_back is None else "; solid: growing, dashed: on the way back"
+    panel.set_xlabel(f"{_named(first.quantity, unit)}{ways}")
     panel.set_ylabel(f"{first.reading_name} ({first.reading_unit})")
     legend(figure, panel)
     return figure
+
+
+def _named(quantity: str, unit: str) -> str:
+    """Return a quantity with its unit, if it has one."""
+    return f"{quantity} ({unit})" if unit else quantity
 
 
 def _over_temperature(curves: Sequence[Curve], scale: float, unit: str) -> Figure:
@@ -59,7 +65,7 @@ def _over_temperature(curves: Sequence[Curve], scale: float, unit: str) -> Figur
                 _even(curve), values, color=style["color"], marker=style["marker"], linestyle=style["linestyle"],
                 linewidth=1.8, markersize=5, markevery=max(1, len(values) // 12), label=curve.wire,
             )  # fmt: skip
-    read, moved = f"{first.reading_name}\n({first.reading_unit})", f"{first.quantity}\n({unit or 'share'})"
+    read, moved = f"{first.reading_name}\n({first.reading_unit})", _named(first.quantity, unit).replace(" (", "\n(")
     for panel, text in zip(panels, (read, moved, "temperature\n(C)"), strict=True):
         panel.set_ylabel(text)
     last = panels[-1]
