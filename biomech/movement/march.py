@@ -267,8 +267,11 @@ def _polished(mover: Mover, poses: Pose, states: list[State]) -> tuple[Pose, Eva
             break
         if relative_error(residual, evaluation, poses)[0] <= mover.settings.tolerance:
             return poses, evaluation
-        one = np.ones(1, dtype=bool)
-        dq = newton_step(network, evaluation, poses, residual, None, 1.0, one, one)
+        if network.has_potential(evaluation):
+            dq = factored.solve(-residual[0])[None]
+        else:
+            one = np.ones(1, dtype=bool)
+            dq = newton_step(network, evaluation, poses, residual, None, 1.0, one, one)
         poses = moved(poses, network.frame_steps(dq))
     found = equilibrium(network, poses, states=states, settings=mover.settings)
     return found.poses, found.evaluation
