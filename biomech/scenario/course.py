@@ -20,7 +20,8 @@ from biomech.scenario.wire import TorqueAngle
 MONTH = 30.4375
 """Days in a month: a twelfth of 365.25."""
 Shift = Annotated[float, q.length("-10 mm", "10 mm")]
-KEYS = ("slope", "onset", "factor", "exponent", "time_constant", "most", "lag")
+KEYS = ("slope", "onset", "factor", "exponent", "time_constant", "most", "lag", "least")
+STRESSES = ("onset", "least")
 STOPS = ("bone", "contact", "rate", "pressure", "wire")
 
 
@@ -134,8 +135,8 @@ class Rule(Part):
 
     teeth: Annotated[q.Teeth, BeforeValidator(_once)] = Field(description="the teeth looked at")
     lead: Annotated[float, q.length("0 mm", "20 mm")] = Field(
-        description="buccal movement of the crown less that of the apex since the start, both on the tooth's long axis, "
-        "that is tolerated"
+        description="buccal movement of the crown less that of the apex since the start, both on the long axis, that is "
+        "tolerated"
     )
     wire: str = Field(default="", description="wire that takes the torque")
     torque: TorqueAngle = q.stated("0 deg", "torque added at each tooth that leads; stored rad, positive: buccal root")
@@ -197,6 +198,11 @@ class Course(Part):
         description="upper bound on the speed of a tooth, as the law's: of the root as a whole. A crown that tips "
         "moves up to about four times as fast, one that translates about as fast",
     )
+    least: Annotated[float | None, q.Quantity("pressure", "0 kPa", "20 kPa")] = Field(
+        default=None,
+        description="stress below which a tooth stays where it is, none unless given; the law comes in up to twice as "
+        "much. No study gives it; hints lie between 0.3 and 1 kPa (Proffit 1978, Weinstein 1967: abstracts, memory)",
+    )
     lag: Annotated[float | None, q.Quantity("time", "0 day", "120 day")] = Field(
         default=None, description="rest after the first loading and after every change of the wires"
     )
@@ -230,9 +236,7 @@ class Course(Part):
     def values(self) -> dict[str, float]:
         """The law's parameters given, in mm, days and kPa; what is left out is the law's own default."""
         given = {key: value for key in KEYS if (value := getattr(self, key)) is not None}
-        if "onset" in given:
-            given["onset"] *= 1e3
-        return given
+        return {key: 1e3 * value if key in STRESSES else value for key, value in given.items()}
 
     def day(self, visit: Visit) -> float:
         """Return when a visit is, days since the start."""
