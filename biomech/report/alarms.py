@@ -62,8 +62,11 @@ def limit_lines(course: Course) -> list[str]:
     return [*stopped, *flag_lines(rest, course.readings)]
 
 
-def flag_lines(flags: Sequence[Flag], readings: Sequence[Reading]) -> Iterator[str]:
-    """Yield one line for every sentence among the flags: when it was first so, and for which other teeth and days."""
+def flag_lines(flags: Sequence[Flag], readings: Sequence[Reading] = ()) -> Iterator[str]:
+    """Yield one line for every sentence among the flags: when it was first so, and for which other teeth and days.
+
+    With the `readings` of a course also how far a wire went at its worst.
+    """
     groups: dict[tuple[str, str], list[Flag]] = {}
     for flag in sorted(flags, key=lambda f: f.day):
         groups.setdefault((flag.kind, _shape(flag.text)), []).append(flag)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from biomech.outputs._arch import PLACES
 from biomech.outputs.limits import AXIAL_IN
-from biomech.report.alarms import alarms, limit_lines
+from biomech.report.alarms import alarms, flag_lines, limit_lines
 from biomech.report.course_bands import bands_table
 from biomech.report.moments import solved, worst_balance
 from biomech.report.words import NONE, decimals, number, table
@@ -52,7 +52,7 @@ def print_course(course: Course, console: Console) -> None:
         list_lines(console, "", visit_lines(visit))
         _show(console, teeth_table(course, visit.before, visit.after))
         list_lines(console, "Along the teeth, + occlusal", vertical_lines(visit.before, visit.after))
-        list_lines(console, "Limits passed until the next visit", [f"{_day(f.day)}: {f.text}" for f in visit.flags])
+        list_lines(console, "Limits passed until the next visit", flag_lines(visit.flags))
     last = course.readings[-1]
     console.print(f"End, {_day(last.day)}" if course.stopped is None else f"STOPPED by a limit: {course.stopped}",
                   style="bold")  # fmt: skip

@@ -148,6 +148,23 @@ def test_limits_are_on_the_card_and_the_worst_in_the_terminal(tmp_path):
     assert float(row[1]) == pytest.approx(worst.force.value, abs=0.00501) and row[2] == worst.force.where
 
 
+def test_a_drawing_of_one_tooth_names_both_sides_apart(tmp_path):
+    page = write_course_report(stopped(), tmp_path / "r.html").read_text("utf-8")
+    drawing = re.search(r'<svg viewBox="([-\d. ]+)" role="img" class="occlusal">(.*?)</svg>', page, re.DOTALL)
+    places = {m[2]: float(m[1]) for m in re.finditer(r'<text x="([-\d.]+)"[^>]*class="side"[^>]*>([^<]+)<', drawing[2])}
+    assert places["patient&#x27;s left"] - places["patient&#x27;s right"] > 40.0  # mm: 15 letters of 1.4 mm from each side
+
+
+def test_limits_of_a_visit_are_told_once_each(tmp_path):
+    page = write_course_report(visited(), tmp_path / "r.html").read_text("utf-8")
+    visits = page[page.index('id="visit-list"'):]
+    lists = re.findall(r"<ul>(.*?)</ul>", visits[: visits.index("</table>")], re.DOTALL)
+    told = [unescape(line) for one in lists for line in re.findall(r"<li>(.*?)</li>", one)]
+    for visit in visited().visits:
+        assert all(line in told for line in flag_lines(visit.flags))
+    assert len(visited().flags) > 3
+
+
 def test_steps_are_the_moments_judged():
     found = list(moments(visited()))
     assert [m.label for m in found] == ["day 0", "visit 1, day 21, found", "visit 1, day 21, left",

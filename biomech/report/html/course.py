@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
-from biomech.movement.limits import Flag
 from biomech.outputs._arch import PLACES
-from biomech.report.alarms import alarms, limit_lines
+from biomech.report.alarms import alarms, flag_lines, limit_lines
 from biomech.report.html.course_checks import checked_course
 from biomech.report.html.course_curves import ZERO, arch_over_visits, curves
 from biomech.report.html.inputs import Stage
@@ -71,17 +68,9 @@ def _visits(course: Course) -> Raw:
 def _visit(visit: Visit) -> list[object]:
     done = [*visit.actions, *visit.rules, *([visit.note] if visit.note else [])]
     name = "start" if visit.number == 0 else str(visit.number)
-    flags = _told(visit.flags)
+    flags = list(flag_lines(visit.flags))
     date = DASH if visit.date is None else visit.date.isoformat()
-    return [name, number(visit.day, 0), date, items(done) if done else DASH, items(list(flags)) if flags else DASH]
-
-
-def _told(flags: Sequence[Flag]) -> list[str]:
-    """Return limits passed in words, all neighbours that would have met in one line."""
-    met = [re.fullmatch(r"teeth (\d+) and (\d+) are ([\d.]+) mm closer .*", f.text) for f in flags]
-    pairs = [f"{m[1]} and {m[2]} by {m[3]} mm" for m in met if m]
-    rest = [flag.text for flag, m in zip(flags, met, strict=True) if not m]
-    return [*([f"neighbours closer than when they touched, so in contact: {', '.join(pairs)}"] if pairs else []), *rest]
+    return [name, number(visit.day, 0), date, items(done) if done else DASH, items(flags) if flags else DASH]
 
 
 def _summary(course: Course) -> Raw:

@@ -14,6 +14,8 @@ from biomech.report.html.markup import Raw, tag
 from biomech.report.html.steps import Step
 
 MARGIN = 5.0  # mm around arch and arrows
+NARROWEST = 46.0
+"""Least width of the drawing, mm: both sides of the patient are named below one tooth, too."""
 
 
 def occlusal(step: Step, parts: Mapping[int, ToothPart], factor: float, mm_per_newton: float) -> Raw:
@@ -46,6 +48,8 @@ def occlusal(step: Step, parts: Mapping[int, ToothPart], factor: float, mm_per_n
              for state in step.wires.values()]  # fmt: skip
     every = np.concatenate(all_points)
     low, high = every.min(axis=0) - MARGIN, every.max(axis=0) + MARGIN
+    more = 0.5 * max(0.0, NARROWEST - float(high[0] - low[0])) * np.array([1.0, 0.0])
+    low, high = low - more, high + more
     box = f"{low[0]:.1f} {low[1]:.1f} {high[0] - low[0]:.1f} {high[1] - low[1]:.1f}"
     sides = _sides(low, high, upper)
     return tag(
