@@ -72,6 +72,7 @@ class Creep(Law):
         per_speed, per_work = self.weight / size, 1e3 / (size * self.levers.area)
         low, high = np.zeros_like(size), np.ones_like(size)
         share = np.ones_like(size) if self._last is None or self._last.shape != size.shape else self._last
+        before = np.full_like(size, np.inf)
         for _ in range(_ROUNDS):
             done, slope = ray.work(share)
             if some_tiny:
@@ -85,9 +86,12 @@ class Creep(Law):
             new = share - error / rise
             np.copyto(low, share, where=error < 0)
             np.copyto(high, share, where=error > 0)
-            outside = (new < low) | (new > high)
+            # steps that do not shrink go to and fro about a bend of the law, such as its least stress
+            moved = np.abs(new - share)
+            outside = (new < low) | (new > high) | ((moved > 0.5 * before) & (moved >= 3e-5 * new))
             if outside.any():
                 new = np.where(outside, 0.5 * (low + high), new)
+            before = np.abs(new - share)
             self._last = new
             if (np.abs(new - share) < 3e-5 * new).all():  # quadratic: what is left is about its square
                 return new

@@ -5,6 +5,13 @@ q v / u, q being the tooth's elastic motion in its socket, u the size of that mo
 that the law gives. Under a constant load the tooth thus moves steadily about the centre about which it turns
 elastically. The stress handed to a law is force over an effective area, see `movement.levers`.
 
+Every law takes a `least` stress below which a tooth stays where it is; none unless given, because the evidence is
+thin and points both ways. For one: teeth stand still under resting pressures of tongue and lips that do not balance
+(Proffit 1978 Angle Orthod 48:175, abstract only; some 0.5 to 1 kPa of it, from memory), and the published logarithmic
+fit reaches zero at 0.3 kPa (derived, far outside its points). Against one, or for a low one: 0.016 N (1.68 gf) beyond
+the resting force of the cheek moved premolars (Weinstein 1967 Am J Orthod 53:881, abstract only), and 4 kPa moved
+canines at two thirds of the speed of 13 (Iwasaki 2000 AJODO 117:175, abstract only).
+
 A law's parameters are fields with metadata `kind` (of biomech.units), `low`, `high` and `about`: scenario keys, their
 checks and the help are made from them.
 """
@@ -41,11 +48,15 @@ def parameter(default: float | None, kind: str, low: float, high: float, about: 
 class RateLaw(ABC):
     """A rate law. `most` (mm/day) bounds the speed, None: no bound; `lag` (days) is how long a tooth rests first.
 
+    `least` (kPa) is the stress below which nothing moves. From there to twice as much the law comes in smoothly; from
+    then on it is what it is without, so that what was fitted to measured points stays fitted.
+
     Raises InputError for a value that is not finite or outside its range.
     """
 
     most: float | None = parameter(None, "speed", 1e-4, 1.0, "upper bound on the speed of a tooth")
     lag: float = parameter(0.0, "time", 0.0, 120.0, "rest after the first loading and after every change of the wires")
+    least: float = parameter(0.0, "stress", 0.0, 20.0, "stress below which a tooth stays where it is")
 
     name: ClassVar[str]
     source: ClassVar[str]
@@ -72,6 +83,8 @@ class RateLaw(ABC):
     def speed(self, displacement: Array, stress: Array) -> Speed:
         """Return the speed of a tooth for the size of its elastic motion (...) mm and its stress (...) kPa."""
         free = self.unbounded(displacement, stress)
+        if self.least > 0.0:
+            free = _from(self.least, free, stress)
         if self.most is None:
             return free
         bound = free.value >= self.most
@@ -85,6 +98,17 @@ class RateLaw(ABC):
         own = [f.name for f in fields(self) if getattr(self, f.name) != f.default]
         text = f"{self.source} ({self.seen})"
         return f"{text}; given by the user: {', '.join(own)}" if own else text
+
+
+def _from(least: float, free: Speed, stress: Array) -> Speed:
+    """Return a speed that is zero up to a stress `least` (kPa) and `free` from twice that on, with slopes between.
+
+    The factor is the cubic t^2 (3 - 2 t), t = stress / least - 1, the simplest without a kink; a convention.
+    """
+    t = np.clip(stress / least - 1.0, 0.0, 1.0)
+    share, steepness = t * t * (3.0 - 2.0 * t), 6.0 * t * (1.0 - t) / least
+    slope = share * free.by_stress + steepness * free.value
+    return Speed(share * free.value, share * free.by_displacement, slope)
 
 
 def make_rate(law: str = "logarithmic", **values: float) -> RateLaw:

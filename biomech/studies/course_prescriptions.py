@@ -21,13 +21,14 @@ LEVELLED = 0.9
 NOTICED = 0.5
 """Tilt of the whole arch, deg, from which it is worth a sentence. A convention."""
 WHY = (
-    "Why that may be: the rate law is a mean of patients, whose speeds spread nine to one, and knows no least stress, "
-    "so that in time the smallest moment levels a slot; slots are rigid and have the play of their stated sizes, while "
-    "measured play is larger (0.019 x 0.025 in wires in 0.022 in slots: 7.5 to 14 deg, review PMC8978750, abstract "
-    "only); no opposing teeth, lips or tongue act; and one set of teeth stands for twenty patients. Read the angles as "
-    "upper limits"
+    "Why that may be: the rate law is a mean of patients, whose speeds spread nine to one; slots are rigid and have "
+    "the play of their stated sizes, while measured play is larger (0.019 x 0.025 in wires in 0.022 in slots: 7.5 to "
+    "14 deg, review PMC8978750, abstract only); no opposing teeth, lips or tongue act; and one set of teeth stands for "
+    "twenty patients"
 )
 """What the model leaves out that would keep prescriptions apart from each other less than it does."""
+ENDLESS = "; the rate law knows no least stress, so that in time the smallest moment levels a slot"
+"""What adds to it where no least stress is given."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ def prescription_sentences(found: CourseComparison) -> Iterator[str]:
     yield _apart(found, pairs)
     yield from _tilted(found, pairs)
     yield from _play(found, pairs)
-    yield from _patients(pairs)
+    yield from _patients(pairs, _least(found))
 
 
 def pairs_of(found: CourseComparison, incisors: Sequence[int]) -> list[Pair]:
@@ -123,6 +124,9 @@ def _play(found: CourseComparison, pairs: Sequence[Pair]) -> Iterator[str]:
         return
     begin = f"A wire at rest may stand in these slots turned by up to {max(plays):.1f} deg each way"
     if min(shares.values()) >= LEVELLED:
+        if _least(found):
+            yield f"{begin}. Nothing of that is left: moments above the least stress have levelled the slots."
+            return
         seats = ", such as that of ligatures that press the wire flat into its slot," if _seated(found) else ""
         yield (
             f"{begin}. Nothing of that is left: under this rate law even the smallest moment{seats} goes on turning a "
@@ -142,7 +146,13 @@ def _seated(found: CourseComparison) -> bool:
     )
 
 
-def _patients(pairs: Sequence[Pair]) -> Iterator[str]:
+def _least(found: CourseComparison) -> bool:
+    """Return whether the rate laws of all variants know a least stress."""
+    courses = [v.scenario.course for v in found.variants]
+    return all(course is not None and course.values.get("least", 0.0) > 0.0 for course in courses)
+
+
+def _patients(pairs: Sequence[Pair], least: bool) -> Iterator[str]:
     """Set B against C beside the published finding; say plainly where the run disagrees with it, and why it may."""
     pair = next((p for p in pairs if {p.one, p.other} == {"B", "C"}), None)
     if pair is None:
@@ -155,4 +165,8 @@ def _patients(pairs: Sequence[Pair]) -> Iterator[str]:
     if pair.teeth <= VISIBLE:
         yield f"This run does not contradict it: B and C end {pair.teeth:.1f} deg apart, and {such}."
         return
-    yield f"This run disagrees with patients: B and C end {pair.teeth:.1f} deg apart, and {such}. {WHY}."
+    why = WHY if least else WHY + ENDLESS
+    yield (
+        f"This run disagrees with patients: B and C end {pair.teeth:.1f} deg apart, and {such}. {why}. Read the angles "
+        "as upper limits."
+    )

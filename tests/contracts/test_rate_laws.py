@@ -6,6 +6,8 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from biomech import units
 from biomech.errors import InputError
@@ -52,6 +54,25 @@ def test_bound(name: str) -> None:
     speed = law.speed(U, STRESS)
     assert speed.value.max() == 0.03
     assert speed.by_displacement[-1] == speed.by_stress[-1] == 0.0
+
+
+@pytest.mark.parametrize("name", NAMES)
+@given(least=st.floats(0.05, 20.0), share=st.floats(0.0, 4.0), u=st.floats(1e-5, 0.3))
+def test_least_stress(name: str, least: float, share: float, u: float) -> None:
+    law, free = make_rate(name, least=least), make_rate(name)
+    at, stress = np.array([u]), np.array([share * least])
+    speed, without = law.speed(at, stress), free.speed(at, stress)
+    if share <= 1.0:
+        assert speed.value[0] == speed.by_stress[0] == speed.by_displacement[0] == 0.0
+    if share >= 2.0 + 1e-9:
+        assert speed == without
+    assert 0.0 <= speed.value[0] <= without.value[0]
+    d = 1e-6 * least
+    up, down = law.speed(at, stress + d).value, law.speed(at, np.maximum(stress - d, 0.0)).value
+    found = (up - down)[0] / (d + min(d, stress[0]))
+    # a central difference errs by the jump of the second slope, 6 / least^2, at both ends of the way in
+    assert abs(found - speed.by_stress[0]) <= 1e-5 * max(found, speed.by_stress[0]) + 6.1 * d / least**2 * without.value[0] + 1e-9
+    assert up[0] >= speed.value[0]
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from biomech.ligaments import make_ligament
 from biomech.mechanics.poses import jacobian_inverse, pose_exp, pose_log
@@ -42,6 +44,21 @@ def test_the_socket_follows_and_the_tooth_feels_the_ligament(ligament: str, rate
     from_e = np.einsum("...ji,...j", jacobian_inverse(STRAIN)[0], response.stress)
     from_q = np.einsum("...ji,...j", jacobian_inverse(q)[0], wrench)
     np.testing.assert_allclose(from_e, from_q, atol=1e-9)
+
+
+@pytest.mark.parametrize("ligament", ["linear", "bilinear"])
+@given(
+    rate=st.sampled_from(["proportional", "logarithmic", "power"]), least=st.floats(0.1, 10.0),
+    size=st.floats(-4.0, 0.5), weight=st.floats(-2.0, 2.5),
+)  # fmt: skip
+@settings(max_examples=300, deadline=None)
+def test_a_law_with_a_least_stress_has_its_share(ligament: str, rate: str, least: float, size: float, weight: float) -> None:
+    springs, levers = bed(ligament)
+    law, strain = make_rate(rate, least=least), 10.0**size * STRAIN
+    q = Creep(springs, law, levers, 10.0**weight).motion(strain)
+    wrench, stiffness, *_ = springs.respond(q)
+    flow = rate_of(law, levers, q, wrench, np.broadcast_to(stiffness, (*q.shape, 6)))
+    np.testing.assert_allclose((1 + 10.0**weight * flow.rate)[..., None] * q, strain, rtol=1e-6)
 
 
 @pytest.mark.parametrize("ligament", ["linear", "bilinear"])
