@@ -135,8 +135,8 @@ class Rule(Part):
 
     teeth: Annotated[q.Teeth, BeforeValidator(_once)] = Field(description="the teeth looked at")
     lead: Annotated[float, q.length("0 mm", "20 mm")] = Field(
-        description="buccal movement of the crown less that of the apex since the start, both on the long axis, that is "
-        "tolerated"
+        description="buccal movement of the crown less that of the apex since the start, both on the long axis, that "
+        "is tolerated"
     )
     wire: str = Field(default="", description="wire that takes the torque")
     torque: TorqueAngle = q.stated("0 deg", "torque added at each tooth that leads; stored rad, positive: buccal root")
