@@ -216,7 +216,7 @@ def test_steps_of_a_whole_carry_notes_sections_and_one_scenario():
     more = tag("section", "More about it", id="more")
     whole = Whole(scenario, ["as <found>", "as left"], tag("p", "In brief."), more, [claim], found,
                   [(0.0, solution), (28.0, solution)], ["mind <this>"], ["day 3: a root is out"], [],
-                  [Stage(solution.appliance, (0.0, 28.0))])  # fmt: skip
+                  [Stage(solution.appliance, (0.0, 28.0))], ["all of it outside the <evidence>"])  # fmt: skip
     page = report_text([("one", solution), ("two", solution)], whole=whole)
     assert [s["note"] for s in data_of(page)["steps"][1:]] == ["as <found>", "as left"]
     assert "<h1>The whole course</h1>" in page and '<section id="more">' in page
@@ -225,4 +225,5 @@ def test_steps_of_a_whole_carry_notes_sections_and_one_scenario():
     assert "worst of 2 moments" in page and "so it goes" in page
     assert "a &lt;check&gt;" in page and "all the rest" in page
     assert "mind &lt;this&gt;" in page[page.index("To be aware of"):page.index("In brief.")]
+    assert "all of it outside the &lt;evidence&gt;" in page[page.index("Not covered by evidence"):page.index("<h2>Figures")]
     assert "day 3: a root is out" in page[page.index('id="card"'):page.index("Each tooth at its worst")]

@@ -14,7 +14,7 @@ from solved import TEXT, held, small
 
 from biomech.cache import program
 from biomech.report.html import report_text
-from biomech.report.html.checks import MISSING
+from biomech.report.html.checks import MISSING, sides
 from biomech.report.html.course import write_course_report
 from biomech.report.html.mesh_study import mesh, views_on
 from biomech.report.html.sensitivity import buccal, most_moved
@@ -114,6 +114,17 @@ def test_a_section_too_large_for_its_slot_has_no_answer_and_says_so():
     missing = [s for s in found if s.more is None]
     assert [s.parameter for s in missing] == ["height and depth of wire 'main'"]
     assert "Without an answer on one side or both: height and depth of wire 'main'" in band_words(buccal(solution.teeth[tooth]), found)
+
+
+def test_left_and_right_are_held_against_each_other():
+    (lopsided,) = sides(small())  # widened by 3 mm on the left, 1 mm on the right
+    even = solve(small().scenario.changed({"wire.overlay.widen.left": "2 mm", "wire.overlay.widen.right": "2 mm",
+                                           "wire.main.torque": {}, "wire.main.hold[2].teeth": [13, 23]}))  # fmt: skip
+    (same,) = sides(even)
+    apart = [float(re.search(r"up to ([\d.e+-]+) µm", c.found)[1]) for c in (lopsided, same)]
+    crowns = [small().tooth(n)["crown_mm"]["buccal"] for n in (13, 23)]
+    assert apart[0] >= 1e3 * abs(crowns[0] - crowns[1]) * 0.95 and apart[0] > 1.0
+    assert apart[1] < 1e-3
 
 
 def test_held_teeth_have_no_swings():

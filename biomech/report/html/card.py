@@ -30,16 +30,17 @@ def card(solution: Solution, label: str, caution: str) -> Raw:
     caption = f"Each tooth against published bands. {_AGAINST} {_windows()}"
     judged = [(0.0, solution)]
     past = [wire.words(days=False) for wire in wires_now(solution) if wire.share > 1.0 and wire.kept is None]
-    return _card(solution.scenario.title, label, judged, (caption, False), (past, _remembered(judged)), caution)
+    return _card(solution.scenario.title, label, judged, (caption, False), (past, _remembered(judged), ()), caution)
 
 
 def course_card(
     title: str, judged: Sequence[tuple[float, Solution]], limits: Sequence[str], wires: Sequence[WireWorst],
-    caution: str,
+    beyond: Sequence[str], caution: str,
 ) -> Raw:  # fmt: skip
     """Return the force card of a course: every tooth at the worst of the moments `judged` (day, solution).
 
-    It opens with the `limits` of the course that were passed, and tells the `wires` at their worst.
+    It opens with the `limits` of the course that were passed, and tells the `wires` at their worst and what lies
+    `beyond` what the rate law was measured at.
     """
     caption = (
         "Each tooth at its worst against published bands, with the day of it; movement and forces are those of the day "
@@ -48,18 +49,18 @@ def course_card(
     label = f"worst of {len(judged)} moments: the start, every visit as found and as left, the end"
     untold = (wire for wire in wires if wire.past and not any(f"'{wire.name}'" in line for line in limits))
     first = [*limits, *(wire.words(days=True) for wire in untold)]
-    return _card(title, label, judged, (caption, True), (first, _remembered(judged)), caution)
+    return _card(title, label, judged, (caption, True), (first, _remembered(judged), beyond), caution)
 
 
 def _card(
     title: str, label: str, judged: Sequence[tuple[float, Solution]], told: tuple[str, bool],
-    lists: tuple[Sequence[str], Sequence[str]], caution: str,
+    lists: tuple[Sequence[str], Sequence[str], Sequence[str]], caution: str,
 ) -> Raw:  # fmt: skip
     caption, days = told
     worst = worst_of(judged)
     rows = [_row(tooth, days) for tooth in worst.values()]
     head, words = _head(days)
-    first, remembered = (list(lines) for lines in lists)
+    first, remembered, beyond = (list(lines) for lines in lists)
     return tag(
         "section",
         tag("h2", "Force card"),
@@ -67,7 +68,7 @@ def _card(
         tag("div", tag("h3", "Limits passed"), items(first), class_="first") if first else None,
         table(caption, head, rows, words=words),
         tag("div", tag("h3", "Wires that remember"), items(remembered)) if remembered else None,
-        tag("div", _exceeds(worst, days), _uncovered(judged, worst), class_="pair"),
+        tag("div", _exceeds(worst, days), _uncovered(judged, worst, beyond), class_="pair"),
         tag("p", caution, class_="caution"),
         id="card", class_="card days" if days else "card",
     )  # fmt: skip
@@ -130,10 +131,12 @@ def _exceeds(worst: Mapping[int, ToothWorst], days: bool) -> Raw:
     return tag("div", tag("h3", "Above its band"), body)
 
 
-def _uncovered(judged: Sequence[tuple[float, Solution]], worst: Mapping[int, ToothWorst]) -> Raw:
+def _uncovered(
+    judged: Sequence[tuple[float, Solution]], worst: Mapping[int, ToothWorst], beyond: Sequence[str]
+) -> Raw:
     bare = [str(n) for n, tooth in worst.items() if tooth.force is None]
     used = {name: peak.band for tooth in worst.values() for name, peak in tooth.peaks.items()}
-    lines: list[Any] = []
+    lines: list[Any] = list(beyond)
     if bare:
         lines.append(f"No band is published for the movement of tooth {', '.join(bare)}.")
     weak = [band for band in used.values() if "memory" in band.source or "abstract" in band.source]

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from biomech.mechanics.contact import ContactLaw
 from biomech.mechanics.newton import relative_error
 from biomech.report.html.markup import Raw, table
@@ -52,9 +54,26 @@ def checked(solution: Solution, record: Mapping[str, Any], refined: Sequence[Che
         balance(record["balance"]["force_N"], record["balance"]["moment_N_mm"], record["balance"]["throughput_N"]),
         *walls([solution], settings_of(solution.scenario).contact_tolerance),
         *refined,
+        *sides(solution),
         *expected(record["expectations"], "the scenario expects"),
     ]  # fmt: skip
     return Checked(checks, list(not_covered(solution)))
+
+
+def sides(solution: Solution) -> list[Check]:
+    """Return how differently crowns of fellow teeth, right and left, move: not at all in a case alike on both sides."""
+    teeth = solution.teeth
+    fellows = {n: 10 * {1: 2, 4: 3}[n // 10] + n % 10 for n in teeth if n // 10 in (1, 4)}
+    words = {n: v.words(v.displacement(v.part.tooth.landmarks["edge"])) for n, v in teeth.items()}
+    moved = {n: np.array(list(by_way.values())) for n, by_way in words.items()}
+    pairs = [(moved[n], moved[m]) for n, m in fellows.items() if m in moved]
+    if not pairs:
+        return []
+    apart = max(float(np.abs(a - b).max()) for a, b in pairs)
+    largest = max(float(np.abs(value).max()) for value in moved.values())
+    share = f", {100 * apart / largest:.2g} % of the largest" if largest > 0 else ""
+    return [Check("left against right", f"crowns of fellow teeth move up to {1e3 * apart:.2g} µm differently{share}",
+                  "nothing in a case that is alike on both sides", FIGURE)]  # fmt: skip
 
 
 def residual(solutions: Sequence[Solution], allowed: float, note: str) -> Check:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from biomech.movement.evidence import Travel, outside
 from biomech.outputs._arch import PLACES
 from biomech.report.alarms import alarms, flag_lines, limit_lines
 from biomech.report.html.course_checks import checked_course
@@ -35,7 +36,7 @@ def write_course_report(course: Course, path: Path | str) -> Path:
     whole = Whole(
         course.scenario, [stop.note for stop in shown], _summary(course), join(_visits(course), curves(course)),
         outcomes, found, judged, alarms(course, judged), limit_lines(course), wires_of(course.readings),
-        _stages(course),
+        _stages(course), outside(course.law, sum((leg.travel for leg in course.legs), Travel())),
     )  # fmt: skip
     return write_report(solutions, path, whole=whole)
 

@@ -17,6 +17,7 @@ from biomech.report.html.checks import (
     expected,
     not_covered,
     residual,
+    sides,
     verdict,
     walls,
 )  # fmt: skip
@@ -39,6 +40,7 @@ def checked_course(course: Course, shown: Sequence[Solution], outcomes: Sequence
         *walls(shown, settings.contact_tolerance),
         *_time(course),
         *mesh(shown[0], "on the first day"),
+        *sides(shown[0]),
         *expected(outcomes, "the scenario expects of the course"),
     ]
     return Checked(checks, [*_left_out(course), *not_covered(shown[0])])

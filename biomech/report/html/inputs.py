@@ -19,6 +19,11 @@ from biomech.studies import Solution
 from biomech.studies.record import fingerprint
 from biomech.studies.warnings import play_of
 
+LANDMARKS = (
+    "crown and apex: the long axis at the depths of incisal edge or buccal cusp and of the apex (mean of several); "
+    "widths between edges or buccal cusps; depths from the alveolar crest; centre of resistance: that of the unloaded "
+    "ligament"
+)
 ASSUMED = "assumed: common practice, no source"
 
 
@@ -46,6 +51,7 @@ def _materials(solution: Solution, record: Mapping[str, Any], stages: Sequence[S
         text = f"{brief(alloy.young / 1000)} GPa, elastic limit {brief(alloy.elastic_limit)} MPa"
         rows.append([f"alloy {name}", text, f"{alloy.source} ({alloy.seen})"])
     rows.append(["teeth", f"{len(solution.teeth)} teeth, {_bone(solution)}", _shapes(solution)])
+    rows.append(["landmarks", LANDMARKS, "definitions of this program"])
     head = [[("input", 1), ("value", 1), ("source and how it was seen", 1)]]
     return table("Material and anatomical inputs.", head, rows, words=(1, 2))
 

@@ -51,7 +51,7 @@ class Whole:
     `summary` stands before the picture, `sections` behind it; `outcomes` of what the scenario expects of the course;
     `checked` what was checked in it. `judged`: days and solutions that the force card holds against bands; `alarms`
     what to know first, `limits` those of them that were limits of the course; `wires` at their worst; `stages`
-    the appliances from visit to visit.
+    the appliances from visit to visit; `beyond`: how much of the movement lies outside the rate law's evidence.
     """
 
     scenario: Scenario
@@ -65,6 +65,7 @@ class Whole:
     limits: Sequence[str]
     wires: Sequence[WireWorst]
     stages: Sequence[Stage]
+    beyond: Sequence[str]
 
 
 def write_report(steps: Sequence[tuple[str, Solution]], path: Path | str, *, whole: Whole | None = None) -> Path:
@@ -107,7 +108,7 @@ def report_text(solutions: Sequence[tuple[str, Solution]], *, whole: Whole | Non
             whole.summary if whole else None,
             viewer(data, steps, flat, first_factor),
             whole.sections if whole else None,
-            course_card(scenario.title, whole.judged, whole.limits, whole.wires, CAUTION) if whole
+            course_card(scenario.title, whole.judged, whole.limits, whole.wires, whole.beyond, CAUTION) if whole
             else card(last, label, CAUTION),
             tag("section", tag("h2", "Figures"),
                 tag("div", figures(steps[-1], pushed, judged), None if whole else _steps_figure(steps, parts),
