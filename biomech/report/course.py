@@ -9,7 +9,7 @@ from biomech.outputs._arch import PLACES
 from biomech.outputs.limits import AXIAL_IN
 from biomech.report.alarms import alarms, flag_lines, limit_lines
 from biomech.report.course_bands import bands_table
-from biomech.report.moments import solved, worst_balance
+from biomech.report.moments import judged, worst_balance
 from biomech.report.words import NONE, decimals, number, table
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import course_record, measures_before
@@ -44,8 +44,8 @@ def print_course(course: Course, console: Console) -> None:
         if line:
             console.print(line)
     console.print()
-    judged = solved(course)
-    told = alarms(course, judged)
+    held = judged(course)
+    told = alarms(course, held)
     list_lines(console, "Limits passed", limit_lines(course))
     for visit in course.visits:
         console.print(_name(visit), style="bold")
@@ -64,7 +64,7 @@ def print_course(course: Course, console: Console) -> None:
     if any(wire.remembers for reading in course.readings for wire in reading.wires.values()):
         list_lines(console, "Wires that remember", memory_lines(course))
     list_lines(console, "Can it be trusted", trust_lines(course))
-    _show(console, bands_table(judged))
+    _show(console, bands_table(held))
     list_lines(console, "Warnings", told or ["none"])
     marked = list(expectation_lines(course_record(course)["expectations"]))
     list_marked(console, "What the scenario expects of the course", marked)

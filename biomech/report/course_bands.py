@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from biomech.report.moments import JUDGED
 from biomech.report.words import NONE, number, table
 from biomech.report.worst import Peak, worst_of
 
@@ -29,7 +30,7 @@ def bands_table(judged: Sequence[tuple[float, Solution]]) -> Table:
             *_cells(tooth.pressure, 1),
         )  # fmt: skip
     bands = {name: peak.band for tooth in worst.values() for name, peak in tooth.peaks.items()}
-    told = [f"worst of {len(judged)} moments: the start, every visit as found and as left, the end"]
+    told = [f"worst of {len(judged)} moments: {JUDGED}"]
     told += [f"{b.name}: {b.low:g} to {b.high:g} {b.unit}; {b.source}" for b in bands.values()]
     out.caption = "\n".join(told)
     out.caption_justify = "left"

@@ -5,10 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
+from biomech.mechanics.poses import Array
+
 if TYPE_CHECKING:
     from biomech.movement.readings import Reading
     from biomech.studies import Solution
     from biomech.studies.course import Course
+
+
+NEAR = 0.01
+"""Share by which a moment chosen for one tooth may fall short of another one's largest force or torque."""
 
 
 class Shown(NamedTuple):
@@ -38,9 +46,29 @@ def moments(course: Course) -> Iterator[Shown]:
     yield Shown(first - 1, last, f"day {last:.0f}, end", end)
 
 
-def solved(course: Course) -> list[tuple[float, Solution]]:
-    """Return day and solution of every moment shown."""
-    return [(shown.day, course.solution_at(shown.i)) for shown in moments(course)]
+JUDGED = "the start, every visit as found and as left, the end, and whenever force or torque on a tooth is largest"
+"""The moments at which a course is held against bands, in words."""
+
+
+def judged(course: Course) -> list[tuple[float, Solution]]:
+    """Return day and solution of every moment shown, and of those at which force or torque of some tooth is largest.
+
+    Forces may be largest between visits: one wire takes over what another lets go.
+    """
+    readings = course.readings
+    force = np.array([np.linalg.norm(r.force, axis=1) for r in readings])
+    torque = np.array([np.abs(r.moment[:, 0]) for r in readings])
+    found = {shown.i for shown in moments(course)} | set(_peaks(force)) | set(_peaks(torque))
+    return [(float(course.times[i]), course.solution_at(i)) for i in sorted(found)]
+
+
+def _peaks(values: Array) -> list[int]:
+    """Return at which moments each column of `values` (moments, teeth) is largest, fellows that differ little once."""
+    out: list[int] = []
+    for column in values.T:
+        if not out or column[out].max() < (1.0 - NEAR) * column.max():
+            out.append(int(column.argmax()))
+    return out
 
 
 def worst_balance(course: Course) -> Reading:

@@ -10,6 +10,7 @@ from biomech.outputs.force import GRAM_FORCE
 from biomech.outputs.limits import PRESSURE, TORQUE, Band
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.tables import WAYS
+from biomech.report.moments import JUDGED
 from biomech.report.worst import Peak, ToothWorst, WireWorst, above_lines, wires_now, worst_of
 from biomech.studies import Solution
 from biomech.studies.warnings import memory_words
@@ -46,7 +47,7 @@ def course_card(
         "Each tooth at its worst against published bands, with the day of it; movement and forces are those of the day "
         f"on which the force is furthest up its band. {_AGAINST} {_windows()}"
     )
-    label = f"worst of {len(judged)} moments: the start, every visit as found and as left, the end"
+    label = f"worst of {len(judged)} moments: {JUDGED}"
     untold = (wire for wire in wires if wire.past and not any(f"'{wire.name}'" in line for line in limits))
     first = [*limits, *(wire.words(days=True) for wire in untold)]
     return _card(title, label, judged, (caption, True), (first, _remembered(judged), beyond), caution)

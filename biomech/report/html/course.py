@@ -14,7 +14,7 @@ from biomech.report.html.course_curves import ZERO, arch_over_visits, curves
 from biomech.report.html.inputs import Stage
 from biomech.report.html.markup import DASH, Raw, items, join, number, table, tag
 from biomech.report.html.page import Whole, write_report
-from biomech.report.moments import moments
+from biomech.report.moments import judged, moments
 from biomech.report.worst import wires_of
 from biomech.scenario.course import MONTH
 from biomech.studies.course import Course, Visit
@@ -32,10 +32,10 @@ def write_course_report(course: Course, path: Path | str) -> Path:
     solutions = [(stop.label, course.solution_at(stop.i)) for stop in shown]
     outcomes = course_record(course)["expectations"]
     found = checked_course(course, [solution for _, solution in solutions], outcomes)
-    judged = [(stop.day, solution) for stop, (_, solution) in zip(shown, solutions, strict=True)]
+    held = judged(course)
     whole = Whole(
         course.scenario, [stop.note for stop in shown], _summary(course), join(_visits(course), curves(course)),
-        outcomes, found, judged, alarms(course, judged), limit_lines(course), wires_of(course.readings),
+        outcomes, found, held, alarms(course, held), limit_lines(course), wires_of(course.readings),
         _stages(course), outside(course.law, sum((leg.travel for leg in course.legs), Travel())),
     )  # fmt: skip
     return write_report(solutions, path, whole=whole)
