@@ -36,7 +36,7 @@ class Creep(Law):
 
     def __init__(self, bed: RootBed, rate: RateLaw, levers: Levers, weight: float) -> None:
         self.bed, self.rate, self.levers, self.weight = bed, rate, levers, weight
-        self._last: Array | None = None  # where the search for the share starts: it changes little between calls
+        self._last: tuple[Array, Array, Array] | None = None  # where a search ended, see _guess: the next starts there
 
     def respond(self, strain: Array, state: Any) -> Response:
         """Return the wrench of the ligament as dual of the strain e (..., T, 6), its tangent, and the state."""
@@ -71,7 +71,7 @@ class Creep(Law):
         some_tiny = bool(tiny.any())
         per_speed, per_work = self.weight / size, 1e3 / (size * self.levers.area)
         low, high = np.zeros_like(size), np.ones_like(size)
-        share = np.ones_like(size) if self._last is None or self._last.shape != size.shape else self._last
+        share = self._guess(size)
         before = np.full_like(size, np.inf)
         for _ in range(_ROUNDS):
             done, slope = ray.work(share)
@@ -92,11 +92,18 @@ class Creep(Law):
             if outside.any():
                 new = np.where(outside, 0.5 * (low + high), new)
             before = np.abs(new - share)
-            self._last = new
             if (np.abs(new - share) < 3e-5 * new).all():  # quadratic: what is left is about its square
+                self._last = size, new, rise
                 return new
             share = new
         raise SolveError("the rate law has no solution for a step in time; check its parameters")
+
+    def _guess(self, size: Array) -> Array:
+        """Return the shares (..., T) expected for sizes u: s u changes by the change of u over `rise`, 1 + g dv/d(s u)."""
+        if self._last is None or self._last[0].shape != size.shape:
+            return np.ones_like(size)
+        before, share, rise = self._last
+        return np.clip((share * before + (size - before) / rise) / size, 0.5 * share, 1.0)
 
 
 def rate_of(law: RateLaw, levers: Levers, q: Array, wrench: Array, stiffness: Array) -> Flow:
