@@ -99,7 +99,7 @@ class Creep(Law):
         raise SolveError("the rate law has no solution for a step in time; check its parameters")
 
     def _guess(self, size: Array) -> Array:
-        """Return the shares (..., T) expected for sizes u: s u grows by the growth of u over `rise`, 1 + g dv/d(s u)."""
+        """Return the shares (..., T) expected for sizes u: s u grows by what u does over `rise`, 1 + g dv/d(s u)."""
         if self._last is None or self._last[0].shape != size.shape:
             return np.ones_like(size)
         before, share, rise = self._last
