@@ -168,9 +168,9 @@ def curves(
     values = [v for _, points in series for _, v in points]
     axes = Axes(len(names), [*values, *([limit] if limit is not None else [])], height)
     parts = axes.frame(unit, names, below)
-    for place in across:
-        x = f"{axes.x(place):.1f}"
-        parts.append(tag("line", class_="visit", x1=x, x2=x, y1=TOP, y2=height - BOTTOM))
+    if across:
+        upright = "".join(f"M{axes.x(place):.1f} {TOP:g}V{height - BOTTOM:g}" for place in across)
+        parts.append(tag("path", class_="visit", d=upright))
     if limit is not None:
         y = f"{axes.y(limit):.1f}"
         parts.append(tag("line", class_="limit", x1=LEFT, x2=WIDTH - RIGHT, y1=y, y2=y))
@@ -186,7 +186,7 @@ def curves(
     return _svg(height, title, [*parts, *_legend(shown, None)])
 
 
-def thinned(points: Sequence[tuple[float, float]], off: float = 0.1) -> list[tuple[float, float]]:
+def thinned(points: Sequence[tuple[float, float]], off: float = 0.25) -> list[tuple[float, float]]:
     """Return the points of a line without those that lie within `off` of what is left (Douglas and Peucker 1973)."""
     if len(points) < 3:
         return list(points)
