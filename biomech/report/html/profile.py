@@ -10,6 +10,8 @@ import numpy as np
 from biomech.mechanics.poses import Array
 from biomech.tooth.meshes import Mesh
 
+LEAST = 0.3
+"""Width, mm, that a strip has somewhere at least: the tip of a cusp on one level alone is none."""
 JOINED = 0.02
 """Gap, mm, up to which two pieces of one level are one."""
 
@@ -22,7 +24,7 @@ class Strip(NamedTuple):
     right: Array
 
 
-def silhouette(mesh: Mesh, step: float = 0.4) -> list[Strip]:
+def silhouette(mesh: Mesh, step: float = 0.25) -> list[Strip]:
     """Return the silhouette of a mesh seen along its first axis: strips from low to high, on levels `step` mm apart.
 
     A strip ends and others begin where the number of pieces changes, as at a furcation.
@@ -43,7 +45,7 @@ def silhouette(mesh: Mesh, step: float = 0.4) -> list[Strip]:
         for rows, (a, b) in zip(open_, pieces, strict=True):
             rows.append((z, a, b))
         before = z
-    return done + [_strip(rows) for rows in open_]
+    return [strip for strip in [*done, *map(_strip, open_)] if (strip.right - strip.left).max() > LEAST]
 
 
 def _strip(rows: Sequence[tuple[float, float, float]]) -> Strip:

@@ -149,11 +149,11 @@ def _carried(across: Array, up: Array, moved: Pose | None) -> Array:
 def _pointed(strip: Strip, i: int, strips: Sequence[Strip]) -> bool:
     """Return whether a strip's end (0 lowest, -1 highest) is narrow and no other strip goes on from there."""
     left, right, z = strip.left[i], strip.right[i], strip.z[i]
-    goes_on = any(
-        other.z[j] == z and other.left[j] < right and left < other.right[j]
-        for other in strips if other is not strip for j in (0, -1)
-    )  # fmt: skip
-    return bool(right - left < POINTED) and not goes_on
+    wide = [
+        min(right, other.right[j]) - max(left, other.left[j])
+        for other in strips if other is not strip for j in (0, -1) if other.z[j] == z
+    ]  # fmt: skip
+    return bool(right - left < POINTED) and max(wide, default=0.0) < 0.5 * (right - left)
 
 
 def _movement(canvas: _Canvas, view: ToothView, scales: Scales) -> Iterator[Raw]:
