@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from biomech.bench.ranges import require
 from biomech.bench.rest import Rest
 from biomech.bench.rig import Rig
 from biomech.bench.specimen import Specimen
-from biomech.errors import InputError
 from biomech.mechanics.links import Links
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.poses import Array, Pose
@@ -39,9 +39,9 @@ def three_point(
     """Return the three-point bending rig: `span` mm between supports of radius `nose`, the indenter in the middle.
 
     `edgewise` bends a rectangular wire across its larger size (depth) instead of its height. `friction` acts on the
-    supports. The indenter is a knife edge. InputError for a span or radius that is no set-up.
+    supports. The indenter is a knife edge. RangeError for a span or radius that is no set-up.
     """
-    _check(span, nose, friction, elements)
+    _check("span", span, nose, friction, elements)
     half = 0.5 * span
     rig = _Bent(specimen, half, nose, edgewise, friction, elements)
 
@@ -74,7 +74,7 @@ def cantilever(
 
     The blade moves on a straight line and the wire slides along it. Arguments and errors as for `three_point`.
     """
-    _check(length, nose, friction, elements)
+    _check("length", length, nose, friction, elements)
     rig = _Bent(specimen, length, nose, edgewise, friction, elements, side=-1.0)
 
     def held(x: float) -> Pose:
@@ -158,10 +158,8 @@ def _straight(x: Array) -> Pose:
     return Pose(np.broadcast_to(np.eye(3), (len(x), 3, 3)).copy(), position)
 
 
-def _check(length: float, nose: float, friction: float, elements: int) -> None:
-    for key, value, low, high in (
-        ("span", length, 1.0, 100.0), ("support radius", nose, 0.0, 5.0), ("friction", friction, 0.0, 1.0),
-        ("elements", elements, 4, 400),
-    ):  # fmt: skip
-        if not low <= value <= high:
-            raise InputError(f"{key} = {value:g}: must be between {low:g} and {high:g}")
+def _check(name: str, length: float, nose: float, friction: float, elements: int) -> None:
+    require(name, length, 1.0, 100.0, "mm")
+    require("nose", nose, 0.0, 5.0, "mm", "radius of the supports")
+    require("friction", friction, 0.0, 1.0)
+    require("elements", elements, 4, 400)

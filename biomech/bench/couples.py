@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from biomech.bench.ranges import RangeError, require
 from biomech.bench.rig import Rig
 from biomech.bench.specimen import Specimen
-from biomech.errors import InputError
 from biomech.mechanics.links import Linear, Links
 from biomech.mechanics.network import Evaluation, Network
 from biomech.mechanics.poses import Pose, rotation_exp
@@ -34,13 +34,13 @@ def two_brackets(
     """Return the rig of two brackets turned by `first` and `second`, rad, alike positive; reading: moment at the first.
 
     `distance` mm between them. `edgewise` turns them in the plane of the wire's larger size (first order), otherwise
-    in that of its height (second order). Raises InputError for angles beyond 60 degrees, both zero, or no distance.
+    in that of its height (second order). Raises RangeError for angles beyond 60 degrees, both zero, or no distance.
     """
-    if not 0.5 <= distance <= 50.0:
-        raise InputError(f"distance = {distance:g} mm: must be between 0.5 and 50 mm")
+    require("distance", distance, 0.5, 50.0, "mm")
     if not max(abs(first), abs(second)) <= STEEPEST or not (first or second):
         shown = f"{np.degrees(first):g} and {np.degrees(second):g} deg"
-        raise InputError(f"angles {shown}: must be within 60 deg, and not both zero")
+        allowed = f"must be within {np.degrees(STEEPEST):g} deg, and not both zero"
+        raise RangeError(f"angles {shown}: {allowed}", "first", allowed)
     x = np.linspace(0.0, distance, elements + 1)
     n, axis = len(x), 3 + (2 if edgewise else 1)
     position = np.zeros((n + 1, 3))

@@ -22,7 +22,8 @@ class Curve:
     counts the stretches of the path from turn to turn: 0 while it first grows. `strain` (n,) is the largest
     fibre strain (NaN for an elastic alloy, which has no fibres), `also` (n,) further readings by name, `permanent` what
     deflection is left when the reading has come back to zero (None when it never did), `one_sided` whether wire and
-    support part there. `warnings` in words. `temperature` (n,) in C.
+    support part there. `warnings` in words. `temperature` (n,) in C. `share` (n,) is the peak stress over the elastic
+    limit of an alloy taken as elastic (NaN for one with memory, whose law goes on past it).
     """
 
     setup: str
@@ -40,6 +41,7 @@ class Curve:
     permanent: float | None
     warnings: tuple[str, ...]
     temperature: Array
+    share: Array
 
     def goes_back(self, leg: int) -> bool:
         """Return whether a stretch of the path leads back towards zero."""
@@ -55,6 +57,24 @@ class Curve:
     def changes_temperature(self) -> bool:
         """Whether the wire was warmed or cooled on its way."""
         return bool(np.ptp(self.temperature) > 0)
+
+    @property
+    def is_past(self) -> bool:
+        """Whether a wire taken as elastic went past its limit."""
+        return bool((self.share > 1).any())
+
+    @property
+    def past_from(self) -> float | None:
+        """The value of x at which it first met its limit, between points linearly; None where it never did."""
+        if not self.is_past:
+            return None
+        i = int(np.argmax(self.share > 1))
+        return float(self.x[0] if i == 0 else self.x[i - 1] + self.part_before(i) * (self.x[i] - self.x[i - 1]))
+
+    def part_before(self, i: int) -> float:
+        """Return the part of the step to point i > 0 at which the stress meets the limit; it does so in that step."""
+        before, after = self.share[i - 1], self.share[i]
+        return float((1 - before) / (after - before))
 
     def on(self, leg: int, at: float) -> float:
         """Return the reading at deflection `at` on a stretch of the path, between its points linearly.

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from biomech.bench.curve import Curve
+from biomech.bench.limits import past_words, share_of_limit
 from biomech.bench.path import goes_back, path
 from biomech.bench.rig import Rig
 from biomech.errors import InputError, SolveError
@@ -71,7 +72,7 @@ def drive(
     halts = path(turns, step, stops, temperatures, rig.specimen.temperature)
     if rig.one_sided and min(turns) < 0:
         raise InputError(
-            f"{rig.name}: the path goes to {min(turns):g} {rig.unit}, but this rig only pushes; at least 0"
+            f"{rig.name}: the path goes to {min(turns):g} {rig.unit}, but this rig only pushes; at least 0 {rig.unit}"
         )
     for temperature in {t for t in temperatures if t is not None}:
         rig.at(temperature)
@@ -270,7 +271,7 @@ def _curve(rig: Rig, points: list[_Point], legs: list[int], permanent: float | N
             f"largest fibre strain {100 * worst:.0f} %: at which strain this alloy breaks is not known to the program, "
             "and its curve is assumed there; a real wire may kink or break"
         )
-    return Curve(
+    curve = Curve(
         rig.name, rig.specimen.label, rig.quantity, rig.unit, rig.reading, rig.reading_unit, rig.one_sided,
         np.array([p.x for p in points]),
         np.array([rig.read(p.evaluation, p.poses) for p in points]),
@@ -278,6 +279,9 @@ def _curve(rig: Rig, points: list[_Point], legs: list[int], permanent: float | N
         np.array(strains),
         {name: np.array([read(p.evaluation, p.poses) for p in points]) for name, read in rig.also.items()},
         permanent,
-        tuple(warnings),
+        (),
         np.array([p.temperature for p in points]),
+        np.array([share_of_limit(rig, p.evaluation) for p in points]),
     )  # fmt: skip
+    past = past_words(curve, rig.specimen.alloy)
+    return replace(curve, warnings=tuple(warnings) if past is None else (past, *warnings))

@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from biomech.bench.ranges import require
 from biomech.bench.rig import Rig
 from biomech.bench.specimen import Specimen
 from biomech.errors import InputError
@@ -35,9 +36,8 @@ def horseshoe(
     `ends`: "free" to turn about the vertical at the molars, or "held". The deflection is the total opening between
     both ends. Raises InputError for sizes or a word that is no set-up.
     """
-    for key, value, low, high in (("radius", radius, 5.0, 60.0), ("legs", legs, 0.0, 80.0)):
-        if not low <= value <= high:
-            raise InputError(f"{key} = {value:g} mm: must be between {low:g} and {high:g} mm")
+    require("radius", radius, 5.0, 60.0, "mm")
+    require("legs", legs, 0.0, 80.0, "mm")
     if ends not in ("free", "held"):
         raise InputError(f"ends = '{ends}': must be 'free' or 'held'")
     quarter = 0.5 * np.pi * radius

@@ -10,6 +10,7 @@ import numpy as np
 
 from biomech.attachments._parts import Sliding
 from biomech.attachments.slot import FAR, Slot
+from biomech.bench.ranges import require
 from biomech.bench.rig import Rig
 from biomech.bench.specimen import Specimen
 from biomech.errors import InputError
@@ -51,8 +52,7 @@ def torsion(
             f"{specimen.label}: a height of {section.height:.4g} mm does not fit into a slot of {slot:.4g} mm"
         )
     for key, value, low, high in (("slot", slot, 0.2, 2.0), ("width", width, 0.5, 10.0), ("span", span, 0.5, 50.0)):
-        if not low <= value <= high:
-            raise InputError(f"{key} = {value:g} mm: must be between {low:g} and {high:g} mm")
+        require(key, value, low, high, "mm")
     if spans not in (1, 2):
         raise InputError(f"spans = {spans}: must be 1 or 2")
     x = _stations(width, span, spans, elements)

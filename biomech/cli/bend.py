@@ -17,6 +17,7 @@ from biomech.errors import BiomechError, FileError, InputError
 
 if TYPE_CHECKING:
     from biomech.bench import Curve
+    from biomech.bench.ranges import RangeError
     from biomech.studies.bend import Setup
 
 _OF = {
@@ -28,12 +29,18 @@ _OF = {
 """Rigs that each option belongs to."""
 
 
+_GIVEN_BY = {
+    "span": "span", "length": "span", "nose": "support", "friction": "friction", "slot": "slot",
+    "distance": "distance", "radius": "radius", "legs": "legs", "first": "angles",
+}  # fmt: skip
+"""Options by the argument of a rig's builder that they give."""
 MOST_STEPS = 2000
 """Most steps of a path: a slip of a unit must not run for hours."""
 
 
 def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plots: bool, quiet: bool) -> None:
     """Test wires; write, print and draw what came of it. A folder that cannot be written to costs only the files."""
+    from biomech.bench.ranges import RangeError
     from biomech.studies.bend import bend_wires
     from biomech.studies.bend_files import write_bend
     from biomech.studies.leftovers import BENCH, clear_leftovers
@@ -42,7 +49,10 @@ def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plo
     setup = setup_of(options)
     with Progress(quiet=quiet) as progress:
         progress.say("testing")
-        curves = bend_wires(wires, setup, jobs=cores(), progress=progress.say)
+        try:
+            curves = bend_wires(wires, setup, jobs=cores(), progress=progress.say)
+        except RangeError as error:
+            raise InputError(_of_option(error, options)) from None
         written: list[Path] = []
         failure: FileError | None = None
         try:  # before anything is printed: the reader of a pipe may leave early
@@ -61,6 +71,14 @@ def run(wires: tuple[str, ...], options: Mapping[str, Any], folder: Path, *, plo
     clear_leftovers(folder, BENCH, written)
     if not quiet:
         print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
+
+
+def _of_option(error: RangeError, options: Mapping[str, Any]) -> str:
+    """Return what is wrong with a size, naming the option that gave it as it was written."""
+    option = _GIVEN_BY.get(error.argument)
+    if option is None or not options.get(option):
+        return str(error)
+    return f'--{option} "{options[option]}": {error.allowed}'
 
 
 def _draw(curves: list[Curve], setup: Setup, folder: Path) -> list[Path]:
@@ -91,14 +109,17 @@ def setup_of(options: Mapping[str, Any]) -> Setup:
     if options.get("temperature"):
         setup = replace(setup, temperature=_read("temperature", options["temperature"], "temperature"))
     what = "angle" if kind.angular else "length"
-    reads: Callable[[str], float] = _share if name == "couples" else lambda text: _read(what, text, "path")
+
+    def reads(text: str, option: str = "path") -> float:
+        return _share(text, option) if name == "couples" else _read(what, text, option)
+
     if options.get("path"):
         turns, temperatures = zip(*(_turn(part, reads) for part in options["path"].split(",")), strict=True)
         setup = replace(setup, turns=turns, step=min(setup.step, max(abs(t) for t in turns) / 15 or 1.0))
         if any(t is not None for t in temperatures):
             setup = replace(setup, temperatures=temperatures)
     if options.get("step"):
-        step = _share(options["step"]) if name == "couples" else _read(what, options["step"], "step")
+        step = reads(options["step"], "step")
         if not step > 0:
             raise InputError(f'--step "{options["step"]}": must be positive')
         setup = replace(setup, step=step)
@@ -148,13 +169,13 @@ def _read(kind: str, text: str, option: str) -> float:
         raise InputError(f'--{option} "{text}": {error}') from None
 
 
-def _share(text: str) -> float:
+def _share(text: str, option: str) -> float:
     try:
         value = float(text)
     except ValueError:
         value = float("nan")
     if not -2.0 <= value <= 2.0:
-        raise InputError(f'"{text}": must be a share of the angles, between -2 and 2')
+        raise InputError(f'--{option} "{text}": must be a share of the angles, between -2 and 2')
     return value
 
 

@@ -34,7 +34,21 @@ def print_bend(curves: Sequence[Curve], setup: Setup, console: Console) -> None:
             shown = (NONE if v is None else number(v, min(places, 4)) for v in values)
             out.add_row(one.name, *shown)
         console.print(out)
-    for warning in dict.fromkeys(w for c in curves for w in c.warnings):
-        console.print(f"Note: {warning}", highlight=False)
+    for warning, wires in notes(curves).items():
+        on = f" on {' and '.join(wires)}" if wires else ""
+        console.print(f"Note{on}: {warning}", highlight=False)
     console.print()
     console.print(CAUTION, highlight=False)
+
+
+def notes(curves: Sequence[Curve]) -> dict[str, list[str]]:
+    """Return what must be known, each once, and the wires it is about: none where all are, or it names an alloy."""
+    wires = list(dict.fromkeys(c.wire for c in curves))
+    found: dict[str, dict[str, None]] = {}
+    for curve in curves:
+        for warning in curve.warnings:
+            found.setdefault(warning, {})[curve.wire] = None
+    return {
+        text: [] if len(about) == len(wires) or text.startswith("alloy '") else list(about)
+        for text, about in found.items()
+    }

@@ -205,6 +205,7 @@ def numbers(setup: Setup, curve: Curve) -> list[Number]:
         out.append(Number(f"{name}, at the whole angles", float(values[full])))
     if curve.changes_temperature:
         out += _ends(setup, curve, scale, unit)
+    out += _limit(curve, scale, unit)
     strain = None if np.isnan(curve.strain).all() else 100 * float(np.nanmax(curve.strain))
     return [*out, Number("largest axial fibre strain, %", strain)]
 
@@ -219,6 +220,16 @@ def _readings(setup: Setup, curve: Curve, leg: int, word: str, scale: float, uni
             value = None
         out.append(Number(f"{word} at {scale * at:g} {unit}, {curve.reading_unit}", value))
     return out
+
+
+def _limit(curve: Curve, scale: float, unit: str) -> list[Number]:
+    """Return from where on a wire taken as elastic is past its limit, and its largest stress; None with memory."""
+    where = f"past elastic limit from {curve.quantity}"
+    most = None if np.isnan(curve.share).all() else 100 * float(np.nanmax(curve.share))
+    return [
+        Number(f"{where}, {unit}" if unit else where, _scaled(curve.past_from, scale)),
+        Number("largest stress, % of elastic limit", most),
+    ]
 
 
 def _ends(setup: Setup, curve: Curve, scale: float, unit: str) -> list[Number]:

@@ -33,19 +33,18 @@ def write_bend(curves: Sequence[Curve], setup: Setup, folder: Path | str) -> lis
 
 
 def curve_rows(curves: Sequence[Curve], setup: Setup) -> list[list[Any]]:
-    """Return a heading and one row a point: wire, stretch, deflection, reading, temperature, strain, further ones."""
+    """Return a heading and one row a point: wire, stretch, deflection, reading, temperature, strain, stress, others."""
     angular, first = RIGS[setup.rig].angular, curves[0]
     scale, unit = (float(np.degrees(1.0)), "deg") if angular else (1.0, first.unit or "1")
     head = ["wire", "stretch", f"{first.quantity}_{unit}", f"{first.reading_name}_{first.reading_unit}"]
-    rows: list[list[Any]] = [
-        [*(h.replace(" ", "_") for h in head), "temperature_C", "largest_fibre_strain", *first.also]
-    ]
+    inner = ["temperature_C", "largest_fibre_strain", "peak_stress_over_limit"]
+    rows: list[list[Any]] = [[*(h.replace(" ", "_") for h in head), *inner, *first.also]]
     for curve in curves:
         for i in range(len(curve.x)):
-            strain = "" if np.isnan(curve.strain[i]) else repr(float(curve.strain[i]))
+            strain, share = ("" if np.isnan(v[i]) else repr(float(v[i])) for v in (curve.strain, curve.share))
             also = [repr(float(values[i])) for values in curve.also.values()]
-            at, reading = repr(scale * float(curve.x[i])), repr(float(curve.reading[i]))
-            rows.append([curve.wire, int(curve.leg[i]), at, reading, repr(float(curve.temperature[i])), strain, *also])
+            outer = (repr(float(v)) for v in (scale * curve.x[i], curve.reading[i], curve.temperature[i]))
+            rows.append([curve.wire, int(curve.leg[i]), *outer, strain, share, *also])
     return rows
 
 
@@ -72,11 +71,25 @@ def as_data(curves: Sequence[Curve], setup: Setup) -> dict[str, Any]:
             {
                 "wire": c.wire,
                 "readings": {n.name: n.value for n in numbers(setup, c)},
+                "elastic_limit": limit_data(c, setup),
                 "warnings": list(c.warnings),
             }
             for c in curves
         ],
     }
+
+
+def limit_data(curve: Curve, setup: Setup) -> dict[str, Any] | None:
+    """Return where a wire taken as elastic met its limit on the path (None: never) and its peak stress over it.
+
+    None for an alloy with memory, whose law goes on past its limit.
+    """
+    if np.isnan(curve.share).all():
+        return None
+    angular, at = RIGS[setup.rig].angular, curve.past_from
+    key = f"past_from_{curve.quantity}_{'deg' if angular else curve.unit}".rstrip("_").replace(" ", "_")
+    where = float(np.degrees(at)) if angular and at is not None else at
+    return {"peak_over_limit": float(np.nanmax(curve.share)), key: where}
 
 
 def _text(rows: Sequence[Sequence[Any]]) -> str:

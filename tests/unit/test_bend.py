@@ -23,7 +23,7 @@ QUICK = Setup("three-point", (0.4, 0.0), 0.2, (0.2,))
 def curve(x, reading, leg, *, one_sided=True, permanent=None) -> Curve:
     nothing = np.full(len(x), np.nan)
     return Curve("set-up", "wire", "deflection", "mm", "force", "N", one_sided, np.array(x, dtype=float),
-                 np.array(reading, dtype=float), np.array(leg), nothing, {}, permanent, (), np.full(len(x), 36.0))  # fmt: skip
+                 np.array(reading, dtype=float), np.array(leg), nothing, {}, permanent, (), np.full(len(x), 36.0), nothing)  # fmt: skip
 
 
 @given(
@@ -108,7 +108,8 @@ def test_a_temperature_outside_the_law_is_refused():
     [
         (Setup("torsion", (0.5,), 0.1), "0.016 in stainless as drawn", "round wire"),
         (Setup("torsion", (0.5,), 0.1, options={"slot": 0.3}), "0.019 x 0.025 in stainless as drawn", "does not fit"),
-        (Setup("three-point", (1.0,), 0.1, options={"span": -1.0}), "0.016 in stainless as drawn", "span"),
+        (Setup("three-point", (1.0,), 0.1, options={"span": -1.0}), "0.016 in stainless as drawn",
+         "span = -1 mm: must be between 1 mm and 100 mm"),
         (Setup("three-point", (1.0,), 0.1, options={"friction": 2.0}), "0.016 in stainless as drawn", "friction"),
         (Setup("couples", (1.0,), 0.1, options={"first": 2.0, "second": 0.0}), "0.016 in stainless as drawn", "60 deg"),
         (Setup("opening", (1.0,), 0.1, options={"radius": 0.1}), "0.016 in stainless as drawn", "radius"),
@@ -262,6 +263,12 @@ def test_a_path_with_temperatures_in_words(tmp_path):
         (["--path", " "], "--path"),
         (["--temperature", ""], "is empty"),
         (["--span", "10 N"], "--span"),
+        (["--span", "-10 mm"], '--span "-10 mm": must be between 1 mm and 100 mm'),
+        (["--support", "1 in"], '--support "1 in": must be between 0 mm and 5 mm'),
+        (["--rig", "cantilever", "--span", "0.2 m"], '--span "0.2 m": must be between 1 mm and 100 mm'),
+        (["--rig", "couples", "--angles", "1 rad, 2 rad"], '--angles "1 rad, 2 rad": must be within 60 deg'),
+        (["--rig", "couples", "--angles", "1 deg, 2 deg", "--path", "3"], '--path "3": must be a share'),
+        (["--rig", "couples", "--angles", "1 deg, 2 deg", "--distance", "0 mm"], "between 0.5 mm and 50 mm"),
     ],
 )
 def test_wrong_options_of_the_command(words, says, tmp_path):
