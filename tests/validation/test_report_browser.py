@@ -21,6 +21,7 @@ from solved import small
 from biomech.mechanics.poses import pose_exp
 from biomech.report.html import write_report
 from biomech.report.html.course import write_course_report
+from biomech.scenario import load
 from biomech.scenario.course import MONTH
 from biomech.studies.course import run_course
 from biomech.studies.course_files import measures_before
@@ -194,6 +195,26 @@ def test_the_card_of_a_course_is_one_page(chromium, course_report):
     watched.page.emulate_media(media="print")
     assert watched.page.locator("#card").bounding_box()["height"] < (297 - 28) * mm
     assert watched.page.evaluate("document.documentElement.scrollWidth") <= int((210 - 28) * mm)
+
+
+def test_the_card_of_a_course_that_passes_every_limit_is_still_one_page(chromium, tmp_path):
+    """A whole arch, overlays far too wide that yield, and torque at six teeth: much to tell of every tooth and wire."""
+    scenario = load(Path(__file__).parents[2] / "scenarios" / "upper-overlay.toml").changed({
+        "wire.overlay.widen": {"left": "16 mm", "right": "16 mm"}, "wire.overlay.alloy": "stainless as drawn, yielding",
+        "course": {
+            "most": "0.3 mm/month", "duration": "8 weeks",
+            "visit": [{"after": "4 weeks", "remove": ["overlay"],
+                       "torque": {"main": {str(n): "28 deg buccal root" for n in (13, 14, 15, 23, 24, 25)}}}],
+        },
+    })  # fmt: skip
+    run = run_course(scenario)
+    assert {"pressure", "wire", "contact"} <= {flag.kind for flag in run.flags}
+    watched = Watched(chromium["with WebGL"], write_course_report(run, tmp_path / "report.html"))
+    mm = 96 / 25.4
+    watched.page.set_viewport_size({"width": int((210 - 28) * mm), "height": int((297 - 28) * mm)})
+    watched.page.emulate_media(media="print")
+    assert watched.page.locator("#card .first li").count() >= 3
+    assert watched.page.locator("#card").bounding_box()["height"] < (297 - 28) * mm
 
 
 def test_a_course_fits_a_phone(chromium, course_report):
