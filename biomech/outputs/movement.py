@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from biomech.outputs import ToothView, Value, add
-from biomech.tooth.kinds import Levels, Sideways, apex_to_crown, centre_depth, classify, sideways
+from biomech.tooth.kinds import Levels, Sideways, apex_to_crown, centre_depth, classify, crown_tells, sideways
 
 TINY = 1e-9
 """Displacement below which there is no ratio, mm."""
@@ -26,9 +26,12 @@ def long_axis(view: ToothView) -> Value:
 
 @add("apex_to_crown", "apex over crown displacement, buccolingual", "1")
 def ratio(view: ToothView) -> Value:
-    """Return apex over crown displacement along the long axis: 1 translation, 0 about the apex; None unmoved."""
+    """Return apex over crown displacement along the long axis: 1 translation, 0 about the apex.
+
+    None unmoved, and where the crown rests while its root goes (see tooth.kinds.crown_tells).
+    """
     found = _move(view)
-    if found is None or abs(found[0].crown) < TINY:
+    if found is None or abs(found[0].crown) < TINY or not crown_tells(found[0].crown, found[0].apex):
         return None
     return apex_to_crown(found[0])
 

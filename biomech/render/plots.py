@@ -21,6 +21,7 @@ from biomech.render._canvas import GREY, canvas, fit, legend, note, place_varian
 from biomech.studies.leftovers import COMPARED
 from biomech.studies.prescriptions import slot_play
 from biomech.studies.record import place_key
+from biomech.studies.still import HARDLY
 from biomech.studies.variants import Axis, axis, key_words
 
 if TYPE_CHECKING:
@@ -62,6 +63,7 @@ def movement_plot(found: Comparison) -> Figure:
     x = np.array(along.numbers) if along else np.arange(len(found.labels), dtype=float)
     shift = np.zeros(1) if along or len(found.teeth) == 1 else np.linspace(-0.1, 0.1, len(found.teeth))
     still = {n: np.abs(_numbers(found.row(f"teeth.{n}.long_axis_mm.crown"))) < LEAST_GAIN for n in found.teeth}
+    hardly = np.all([_hardly_moves(found, n) for n in found.teeth], axis=0)
     for panel, key, limits, marks in (
         (upper, "apex_to_crown", RATIOS, {0.0: "about\nthe apex", 1.0: "bodily"}),
         (lower, "tip_deg_per_mm", TIPS, {0.0: "bodily"}),
@@ -73,8 +75,9 @@ def movement_plot(found: Comparison) -> Figure:
         for value, text in marks.items():
             note(panel, value, text, "top" if "apex" in text else "bottom")
         fit(panel, [np.clip(y, *limits) for y in drawn], list(marks))
-        for xi in x[np.all(list(still.values()), axis=0)]:
-            say(panel, xi, 0.5, "hardly moves")
+        for xi, silent, rests in zip(x, np.isnan(drawn).all(axis=0), hardly, strict=True):
+            if silent:
+                say(panel, xi, 0.5, "hardly moves" if rests else "crown rests")
     upper.set_ylabel("apex over crown\ndisplacement (1)")
     lower.set_ylabel("buccal crown tip\nper mm gained (deg/mm)")
     _shade_play(found, along, (upper, lower))
@@ -82,6 +85,14 @@ def movement_plot(found: Comparison) -> Figure:
     if len(found.teeth) > 1:
         legend(figure, upper)
     return figure
+
+
+def _hardly_moves(found: Comparison, tooth: int) -> np.ndarray:
+    """Return for each variant whether neither crown nor apex of a tooth moves, or next to what they do in another."""
+    crown, apex = (np.abs(_numbers(found.row(f"teeth.{tooth}.long_axis_mm.{at}"))) for at in ("crown", "apex"))
+    told = np.array([kind == HARDLY for kind in found.row(f"teeth.{tooth}.movement").values])
+    out: np.ndarray = told | ((crown < LEAST_GAIN) & (apex < LEAST_GAIN))
+    return out
 
 
 def forces_plot(found: Comparison) -> Figure:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 
-REST = 0.1
-"""Share of the crown's displacement up to which an apex rests. A convention."""
+from biomech.tooth.kinds import RESTS, crown_tells
+
+REST = RESTS
+"""Share of the crown's displacement up to which an apex rests, and the other way about."""
 LEAST_CROWN = 0.05
 """mm that a crown must have gone in a course for ratios to it: places are known to about 0.01 mm (compare_courses),
 such ratios therefore to a fifth. A convention."""
@@ -36,9 +38,9 @@ def broken(name: str, line: int, most: int) -> str | None:
 def crown_leads(crown: float, apex: float) -> bool:
     """Return whether ratios to a crown's movement say something (buccal movements of a course, mm).
 
-    Not where the crown has hardly gone, nor where it rests while its root goes: apex over crown lies within 1 / REST.
+    Not where the crown has hardly gone, nor where it rests while its root goes (see tooth.kinds.crown_tells).
     """
-    return abs(crown) >= LEAST_CROWN and abs(crown) > REST * abs(apex)
+    return abs(crown) >= LEAST_CROWN and crown_tells(crown, apex)
 
 
 def apex_phrase(crown: float, apex: float, apex_before: float) -> str:

@@ -33,6 +33,8 @@ BODILY = (0.8, 1.25)
 """Apex over crown displacement of a bodily movement."""
 SIDEWAYS = 0.02
 """Sideways over axial displacement below which a movement is along the long axis."""
+RESTS = 0.1
+"""Share of an apex's displacement up to which its crown rests, and the other way about. A convention."""
 KINDS = (
     "uncontrolled tipping",
     "controlled tipping",
@@ -89,6 +91,16 @@ def apex_to_crown(move: Sideways) -> float:
     if abs(move.crown) <= NOTHING:
         return 0.0 if abs(move.apex) <= NOTHING else float(np.copysign(np.inf, move.apex))
     return move.apex / move.crown
+
+
+def crown_tells(crown: float, apex: float) -> bool:
+    """Return whether ratios to a crown's displacement (buccal, mm) say something: not where it rests beside its apex.
+
+    Apex over crown lies within 1 / RESTS then; beyond, its size and sign are those of a remainder. The one rule of
+    initial movements and courses (which also ask for a least movement, see studies.phrases); names of movements do not
+    depend on it.
+    """
+    return abs(crown) > RESTS * abs(apex)
 
 
 def centre_depth(move: Sideways, at: Levels) -> float:

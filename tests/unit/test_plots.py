@@ -71,6 +71,16 @@ def test_nothing_is_drawn_of_a_tooth_that_hardly_moves():
     assert any(t.get_text() == "hardly moves" for t in upper.texts)
 
 
+def test_a_crown_that_rests_while_its_root_goes_is_said():
+    names = ("upper-overlay", "upper-overlay-torque-30")
+    found = compare([Variant(n, load(SCENARIOS / f"{n}.toml")) for n in names], teeth=[13])
+    assert found.row("teeth.13.apex_to_crown").values[1] is None
+    assert found.row("teeth.13.tip_deg_per_mm").values[1] is None
+    for panel in plots.movement_plot(found).axes:
+        said = [t for t in panel.texts if t.get_text() in ("crown rests", "hardly moves")]
+        assert [(t.get_text(), t.xy[0]) for t in said] == [("crown rests", 1.0)]
+
+
 def test_no_widths_without_fellows():
     one = load(SCENARIOS / "one-tooth-at-bracket.toml")
     other = one.changed({f"tooth.{one.arch.teeth[0]}.bone_level": "4 mm"})
