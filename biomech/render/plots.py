@@ -75,7 +75,7 @@ def movement_plot(found: Comparison) -> Figure:
         for value, text in marks.items():
             note(panel, value, text, "top" if "apex" in text else "bottom")
         fit(panel, [np.clip(y, *limits) for y in drawn], list(marks))
-        for xi, silent, rests in zip(x, np.isnan(drawn).all(axis=0), hardly, strict=True):
+        for xi, silent, rests in zip(x, np.all(np.isnan(drawn), axis=0), hardly, strict=True):
             if silent:
                 say(panel, xi, 0.5, "hardly moves" if rests else "crown rests")
     upper.set_ylabel("apex over crown\ndisplacement (1)")
