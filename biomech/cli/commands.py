@@ -12,6 +12,7 @@ from biomech.cli.bend import bend
 from biomech.cli.comparing import compare
 from biomech.cli.course import course
 from biomech.cli.places import folder, png
+from biomech.cli.sections import section_option
 from biomech.cli.solid_ligament import solid_options
 from biomech.cli.tooth_file import file_options
 
@@ -40,13 +41,16 @@ def biomech() -> None:
               help="Where to write the files.  [default: out/<name of FILE>]")  # fmt: skip
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE",
               help='Change the scenario, such as --set "wire.overlay.diameter=0.9 mm". May be repeated.')  # fmt: skip
+@section_option("")
 @click.option("--no-pictures", is_flag=True, help="Write numbers only: no VTK files, no picture.")
 @click.option("--quiet", is_flag=True, help="No tables, no progress; files and errors only.")
-def solve(file: Path, out: Path | None, changes: tuple[str, ...], no_pictures: bool, quiet: bool) -> None:
+def solve(
+    file: Path, out: Path | None, changes: tuple[str, ...], sections: tuple[str, ...], no_pictures: bool, quiet: bool
+) -> None:
     """Solve the scenario FILE: print tables and write result.json, CSV, VTK files and a picture."""
     from biomech.cli.solving import run
 
-    run(file, out or Path("out") / file.stem, changes, pictures=not no_pictures, quiet=quiet)
+    run(file, out or Path("out") / file.stem, changes, pictures=not no_pictures, quiet=quiet, sections=sections)
 
 
 @biomech.command(short_help="Solve a scenario and write a report to hand on.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ import click
 
 from biomech.cli.places import folder
 from biomech.cli.progress import Progress
+from biomech.cli.sections import draw_course_sections, section_option, teeth_asked
 from biomech.cli.solving import changed, read
 from biomech.errors import BiomechError, FileError, InputError
 
@@ -22,13 +24,16 @@ KEPT = "legs"
 """Folder, in that of the results, of what was finished between visits."""
 
 
-def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, quiet: bool) -> None:
+def run(
+    file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, quiet: bool, sections: Sequence[str] = ()
+) -> None:
     """Run the course of one scenario file, going on from what an earlier run left in `folder`."""
     from biomech.studies.leftovers import COURSE, clear_leftovers
 
     with Progress(quiet=quiet) as progress:
         progress.say(f"reading {file}")
         scenario = changed(read(file), changes, file)
+        teeth = teeth_asked(sections, scenario, file, pictures=pictures)
         course = _run(scenario, file, folder / KEPT, progress, quiet=quiet)
         from biomech.studies.course_files import write_course
 
@@ -50,7 +55,7 @@ def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, qui
     if failure is not None:
         raise failure
     if pictures:
-        written += draw(course, folder, quiet=quiet)
+        written += draw(course, folder, teeth, quiet=quiet)
     clear_leftovers(folder, COURSE, written)
     if not quiet:
         print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
@@ -111,19 +116,29 @@ def kept(course: Course, store: Path) -> str:
     return f"Resumed: {old} of {len(course.legs)} stretches between visits were finished before, {more}; see {store}"
 
 
-def draw(course: Course, folder: Path, *, quiet: bool) -> list[Path]:
-    """Write the plot; what cannot be drawn is reported, and stops nothing. FileError for what cannot be written."""
-    with Progress(quiet=quiet) as progress:
-        progress.say("drawing the plot")
-        try:
-            from biomech.render.course_plot import plot_course
+def draw(course: Course, folder: Path, teeth: Sequence[int] = (), *, quiet: bool) -> list[Path]:
+    """Write the plot, and `teeth` in section; what cannot be drawn is reported, and stops nothing.
 
-            return [plot_course(course, folder)]
-        except FileError:
-            raise
-        except (BiomechError, ImportError) as error:
-            print(f"biomech: the plot left out: {error}", file=sys.stderr)
-            return []
+    Raises FileError for what cannot be written.
+    """
+    paths: list[Path] = []
+    drawn = ("the plot", _plot), ("sections", partial(draw_course_sections, numbers=teeth))
+    with Progress(quiet=quiet) as progress:
+        for what, make in drawn:
+            progress.say(f"drawing {what}")
+            try:
+                paths += make(course, folder=folder)
+            except FileError:
+                raise
+            except (BiomechError, ImportError) as error:
+                print(f"biomech: {what} left out: {error}", file=sys.stderr)
+    return paths
+
+
+def _plot(course: Course, folder: Path) -> list[Path]:
+    from biomech.render.course_plot import plot_course
+
+    return [plot_course(course, folder)]
 
 
 @click.command(short_help="Run a course: visits, teeth moving in time.")
@@ -132,11 +147,14 @@ def draw(course: Course, folder: Path, *, quiet: bool) -> list[Path]:
               help="Where to write the files.  [default: out/<name of FILE>]")  # fmt: skip
 @click.option("--set", "changes", multiple=True, metavar="KEY=VALUE",
               help='Change the scenario, such as --set "course.duration=6 months". May be repeated.')  # fmt: skip
+@section_option(" at the start, as visits leave it, and at the end")
 @click.option("--no-pictures", is_flag=True, help="Write numbers only: no plot.")
 @click.option("--quiet", is_flag=True, help="No tables, no progress; files and errors only.")
-def course(file: Path, out: Path | None, changes: tuple[str, ...], no_pictures: bool, quiet: bool) -> None:
+def course(
+    file: Path, out: Path | None, changes: tuple[str, ...], sections: tuple[str, ...], no_pictures: bool, quiet: bool
+) -> None:
     """Run the course of the scenario FILE: print every visit and write course.json, CSV files and a plot.
 
     A run that was stopped goes on from its last finished visit when the same command is given again.
     """
-    run(file, out or Path("out") / file.stem, changes, pictures=not no_pictures, quiet=quiet)
+    run(file, out or Path("out") / file.stem, changes, pictures=not no_pictures, quiet=quiet, sections=sections)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import sys
 import tomllib
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from biomech.cli.progress import Progress
+from biomech.cli.sections import draw_sections, teeth_asked
 from biomech.errors import BiomechError, FileError, InputError
 
 if TYPE_CHECKING:
@@ -16,11 +18,14 @@ if TYPE_CHECKING:
     from biomech.studies import Solution
 
 
-def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, quiet: bool) -> None:
+def run(
+    file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, quiet: bool, sections: Sequence[str] = ()
+) -> None:
     """Solve one scenario file. A folder that cannot be written to is an error only after the tables are printed."""
     with Progress(quiet=quiet) as progress:
         progress.say(f"reading {file}")
         scenario = changed(read(file), changes, file)
+        teeth = teeth_asked(sections, scenario, file, pictures=pictures)
         from biomech.studies import record, solve, write
 
         progress.say(f"solving {file}")
@@ -43,7 +48,7 @@ def run(file: Path, folder: Path, changes: Sequence[str], *, pictures: bool, qui
     if failure is not None:
         raise failure
     if pictures:
-        written += draw(solution, folder, quiet=quiet)
+        written += draw(solution, folder, teeth, quiet=quiet)
     if not quiet:
         print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
 
@@ -89,17 +94,18 @@ def assignment(text: str) -> tuple[str, Any]:
     return key, table["value"] if len(table) == 1 else value
 
 
-def draw(solution: Solution, folder: Path, *, quiet: bool) -> list[Path]:
-    """Write VTK files and the picture; what cannot be drawn is reported, and stops nothing.
+def draw(solution: Solution, folder: Path, teeth: Sequence[int] = (), *, quiet: bool) -> list[Path]:
+    """Write VTK files, the picture, and `teeth` in section; what cannot be drawn is reported, and stops nothing.
 
     Raises FileError for what cannot be written.
     """
     paths: list[Path] = []
+    drawn = ("VTK files", _vtk), ("the picture", _picture), ("sections", partial(draw_sections, numbers=teeth))
     with Progress(quiet=quiet) as progress:
-        for what, make in (("VTK files", _vtk), ("the picture", _picture)):
+        for what, make in drawn:
             progress.say(f"drawing {what}")
             try:
-                paths += make(solution, folder)
+                paths += make(solution, folder=folder)
             except FileError:
                 raise
             except (BiomechError, ImportError) as error:

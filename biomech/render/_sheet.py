@@ -79,6 +79,13 @@ def _broken(words: str, room: float, size: int, bold: bool) -> list[str]:
     return out
 
 
+@lru_cache(maxsize=1024)
+def _fits(words: str, room: float, lines: int, size: int, bold: bool) -> bool:
+    """Return whether words broken into lines that fit `room` pixels are at most so many, none of them wider."""
+    broken = _broken(words, room, size, bold)
+    return len(broken) <= lines and all(_font(size, bold).getlength(line) <= room for line in broken)
+
+
 class Sheet:
     """A sheet of `size` (width, height) pixels; `width`, `height` are its measures in units."""
 
@@ -134,12 +141,28 @@ class Sheet:
         along = (head - tail) / length
         self._tip(tail, head, along, min(4.0 * width, 0.7 * length), colour, width)
 
-    def arc_arrow(self, points: Array, colour: str, width: float = 3.0) -> None:
-        """Draw a bent arrow along points (n, 2)."""
-        self.line(points[:-2], "white", width + 2.5)
-        self.line(points[:-2], colour, width)
-        along = points[-1] - points[-4]
-        self._head(points[-1], along / np.linalg.norm(along), 4.0 * width, colour)
+    def arc_arrow(
+        self, centre: Array, radius: float, angles: tuple[float, float], colour: str, width: float = 3.0
+    ) -> None:
+        """Draw an arc about a centre with an arrow's head at its end; nothing when it is shorter than five units.
+
+        `angles` of begin and end, rad, from the right towards up. The head takes at most 0.6 of a short arc.
+        """
+        begin, end = angles
+        length = radius * abs(end - begin)
+        if length < 5.0:
+            return
+        head = min(4.0 * width, 0.6 * length)
+        neck = end - np.copysign(0.8 * head / radius, end - begin)
+        way = np.linspace(begin, neck, max(3, int(length)))
+        arc = np.asarray(centre) + radius * np.column_stack([np.cos(way), -np.sin(way)])
+        self.line(arc, "white", width + 2.5)
+        self.line(arc, colour, width)
+        tip, back = (
+            np.asarray(centre) + radius * np.array([np.cos(a), -np.sin(a)])
+            for a in (end, end - np.copysign(head / radius, end - begin))
+        )
+        self._head(tip, (tip - back) / np.linalg.norm(tip - back), head, colour)
 
     def _tip(self, tail: Array, head: Array, along: Array, size: float, colour: str, width: float) -> None:
         neck = head - 0.8 * size * along
@@ -186,16 +209,30 @@ class Sheet:
         """Return the width of words, units."""
         return float(_font(self._letters(size), bold).getlength(words) / self.pixels)
 
+    def common_size(
+        self, texts: Sequence[str], room: float, lines: int, size: float = 13.0, *, bold: bool = False
+    ) -> float:
+        """Return the largest height of words up to `size` (and not below LEAST) at which all texts fit."""
+        while size > LEAST and not all(
+            _fits(text, room * self.pixels, lines, self._letters(size), bold) for text in texts
+        ):
+            size -= 0.5
+        return max(size, LEAST)
+
+    def lines_of(self, words: str, room: float, size: float, *, bold: bool = False) -> int:
+        """Return into how many lines words are broken that fit `room`."""
+        return len(self._broken(words, room, size, bold))
+
+    def _broken(self, words: str, room: float, size: float, bold: bool) -> list[str]:
+        return _broken(words, room * self.pixels, self._letters(size), bold)
+
     def fitted(
         self, at: tuple[float, float], words: str, room: float, lines: int, size: float = 13.0,
         colour: str = "#1c2733", *, bold: bool = False, anchor: str = "la",
     ) -> None:  # fmt: skip
         """Write words broken into at most `lines` lines that fit `room`, smaller (to LEAST) if they must."""
-        while True:
-            broken = _broken(words, room * self.pixels, self._letters(size), bold)
-            if len(broken) <= lines or size <= LEAST:
-                break
-            size -= 0.5
+        size = self.common_size([words], room, lines, size, bold=bold)
+        broken = self._broken(words, room, size, bold)
         if len(broken) > lines:
             broken = [*broken[: lines - 1], broken[lines - 1] + " \u2026"]
         for i, line in enumerate(broken):
