@@ -27,6 +27,7 @@ from biomech.scenario import Course as CourseModel
 from biomech.scenario import Scenario
 from biomech.studies.actions import act, follow, rehearsed, without_course
 from biomech.studies.limits import flags_of, stop_at
+from biomech.studies.record import fingerprint
 from biomech.studies.solve import Solution, assembled, settings_of
 from biomech.studies.store import Store, first_key, next_key
 
@@ -137,27 +138,39 @@ class Course:
 
 
 def run_course(
-    scenario: Scenario, *, folder: Path | str | None = None, progress: Progress | None = None
+    scenario: Scenario,
+    *,
+    folder: Path | str | None = None,
+    progress: Progress | None = None,
+    fits: bool = False,
 ) -> Course:
     """Return the course of a scenario with a [course] table.
 
     With `folder`, every finished stretch between visits is kept there and a course run again goes on after the last one
-    that is complete and of the same inputs. `progress(what, share)` is called now and then. Raises InputError for a
-    scenario without course or with visits that do not fit, SolveError when an equilibrium is not found.
+    that is complete and of the same inputs. `progress(what, share)` is called now and then. `fits`: the visits have
+    been rehearsed. Raises InputError for a scenario without course or with visits that do not fit, SolveError when an
+    equilibrium is not found.
     """
     begin = time.perf_counter()
     if scenario.course is None:
         raise InputError("the scenario has no [course]: give at least its duration")
-    rehearse(scenario, scenario.course)
+    if not fits:
+        rehearse(scenario, scenario.course)
     return _Run(scenario, scenario.course, Store(folder), progress).all(begin)
 
 
 def rehearse(scenario: Scenario, course: CourseModel) -> None:
     """Act out all visits without time, so that one that cannot be done is refused before anything is computed.
 
-    So is a rule that could act at none of them. Raises InputError.
+    So is a rule that could act at none of them; the same scenario once in a process. Raises InputError.
     """
-    rehearsed(scenario, course)
+    key = fingerprint(scenario)
+    if key not in _REHEARSED:
+        rehearsed(scenario, course)
+        _REHEARSED.add(key)
+
+
+_REHEARSED: set[str] = set()
 
 
 def tolerance_of(scenario: Scenario) -> float:

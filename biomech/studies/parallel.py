@@ -193,7 +193,9 @@ def _there(pipe: Connection, document: Mapping[str, Any], store: Path | None) ->
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     with suppress(BrokenPipeError):  # the parent is gone, and nobody wants the result
         try:
-            found = run_course(Scenario.parse(document), folder=store, progress=lambda *at: pipe.send(("at", *at)))
+            found = run_course(
+                Scenario.parse(document), folder=store, progress=lambda *at: pipe.send(("at", *at)), fits=True
+            )
             pipe.send(("done", curves(found)))
         except BiomechError as error:
             pipe.send(("failed", type(error), str(error)))
