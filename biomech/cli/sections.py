@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from biomech.errors import FileError, InputError
+from biomech.errors import InputError
 
 if TYPE_CHECKING:
     from biomech.scenario import Scenario
@@ -17,9 +16,6 @@ if TYPE_CHECKING:
     from biomech.studies.course import Course
 
 Command = TypeVar("Command", bound=Callable[..., Any])
-SOLVED, COURSE = "biomech solve", "biomech course"
-"""Sources that the pictures name."""
-_NAMES = {SOLVED: r"section-[1-4][1-7]\.png", COURSE: r"section-[1-4][1-7]-day-[\d.]+\.png"}
 
 
 def section_option(when: str) -> Callable[[Command], Command]:
@@ -53,8 +49,9 @@ def teeth_asked(texts: Sequence[str], scenario: Scenario, file: Path, *, picture
 
 
 def draw_sections(solution: Solution, numbers: Sequence[int], folder: Path) -> list[Path]:
-    """Draw teeth in section, all to the same scales, and remove those that an earlier run left; return the paths."""
+    """Draw teeth in section, all to the same scales; return the paths."""
     from biomech.render.section import section_scales, tooth_section
+    from biomech.studies.leftovers import SOLVED
 
     written = []
     if numbers:
@@ -62,13 +59,13 @@ def draw_sections(solution: Solution, numbers: Sequence[int], folder: Path) -> l
         for n in numbers:
             path = folder / f"section-{n}.png"
             written.append(tooth_section(solution, n, path, scales=scales, source=SOLVED))
-    _clear(folder, SOLVED, written)
     return written
 
 
 def draw_course_sections(course: Course, numbers: Sequence[int], folder: Path) -> list[Path]:
     """Draw teeth in section at the start, as every visit with an action left them, and at the end; as draw_sections."""
     from biomech.render.section import section_scales, tooth_section
+    from biomech.studies.leftovers import COURSE
 
     written = []
     if numbers:
@@ -78,7 +75,6 @@ def draw_course_sections(course: Course, numbers: Sequence[int], folder: Path) -
             for day, label, solution in shown:
                 path = folder / f"section-{n}-day-{day:g}.png"
                 written.append(tooth_section(solution, n, path, scales=scales, when=label, source=COURSE))
-    _clear(folder, COURSE, written)
     return written
 
 
@@ -93,18 +89,3 @@ def _moments(course: Course) -> Iterator[tuple[int, float, str]]:
         days.add(shown.day)
         label = shown.label.removesuffix(", left")
         yield shown.i, shown.day, label if label == shown.label else f"as left at {label}"
-
-
-def _clear(folder: Path, source: str, written: Iterable[Path]) -> None:
-    """Remove the sections that an earlier run of the command left; they carry its mark."""
-    from biomech.studies.leftovers import source_of
-
-    kept = {path.name for path in written}
-    for path in sorted(folder.iterdir()):
-        if path.name in kept or not re.fullmatch(_NAMES[source], path.name) or source_of(path) != source:
-            continue
-        try:
-            path.unlink()
-        except OSError as error:
-            reason = error.strerror or error
-            raise FileError(f"{path}: is left from an earlier run and cannot be removed: {reason}") from None

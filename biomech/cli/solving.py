@@ -27,6 +27,7 @@ def run(
         scenario = changed(read(file), changes, file)
         teeth = teeth_asked(sections, scenario, file, pictures=pictures)
         from biomech.studies import record, solve, write
+        from biomech.studies.leftovers import SOLVED, clear_leftovers
 
         progress.say(f"solving {file}")
         solution = solve(scenario, progress=progress.say)
@@ -49,6 +50,7 @@ def run(
         raise failure
     if pictures:
         written += draw(solution, folder, teeth, quiet=quiet)
+    clear_leftovers(folder, SOLVED, written)
     if not quiet:
         print(f"\nWritten to {folder}: {', '.join(path.name for path in written)}")
 
@@ -121,7 +123,6 @@ def _vtk(solution: Solution, folder: Path) -> list[Path]:
 
 def _picture(solution: Solution, folder: Path) -> list[Path]:
     from biomech.render import picture
+    from biomech.studies.leftovers import SOLVED
 
-    path = folder / "picture.png"
-    picture(solution, path)
-    return [path]
+    return [picture(solution, folder / "picture.png", source=SOLVED)]

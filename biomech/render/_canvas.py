@@ -161,5 +161,10 @@ def fit_labels(figure: Figure) -> None:
 def save(figure: Figure, source: str, path: Path) -> None:
     """Write a sheet as PNG; its text names the command it comes from (`source`) and carries the caution."""
     settle(figure)
-    text = {"Software": f"biomech {__version__}", "Source": source, "Disclaimer": CAUTION}
-    figure.savefig(path, metadata=text)
+    figure.savefig(path, metadata=file_text(source))
+
+
+def file_text(source: str | None) -> dict[str, str]:
+    """Return what the text of a PNG file says: which program wrote it, the caution, and which command (`source`)."""
+    text = {"Software": f"biomech {__version__}", "Disclaimer": CAUTION}
+    return text if source is None else {**text, "Source": source}

@@ -35,19 +35,22 @@ _LONGEST = 11.0  # mm, at most, of a force arrow on the arch
 _LEAST_SHARE = 0.03  # forces below this share of the largest get no arrow
 
 
-def picture(solution: Solution, path: Path | str, *, magnify: float | None = None) -> Path:
+def picture(solution: Solution, path: Path | str, *, magnify: float | None = None, source: str | None = None) -> Path:
     """Draw the solution as a PNG of 1600 x 1000 pixels and return its path.
 
     Teeth stand where they move to, displacements magnified by `magnify` (default: a round factor that shows the
     largest crown displacement as 2 to 3.5 mm, stated in the picture); dashed outlines are the start. Wires carry their
-    peak stress over the elastic limit as colour, arrows are the forces of wires and loads on the teeth. Raises
-    DrawError when this machine has no way to draw, InputError for an unusable `magnify`, FileError for the path.
+    peak stress over the elastic limit as colour, arrows are the forces of wires and loads on the teeth. The file's text
+    carries the caution and names the command that drew it, `source`. Raises DrawError when this machine has no way to
+    draw, InputError for an unusable `magnify`, FileError for the path.
     """
     number, largest = largest_crown_displacement(solution)
     factor = magnification(largest, magnify)
     ensure_drawing()
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
+
+    from biomech.render._canvas import file_text
 
     scene = build_scene(solution, factor)
     figure = Figure(figsize=(WIDTH / DPI, HEIGHT / DPI), dpi=DPI, facecolor="white")
@@ -63,7 +66,8 @@ def picture(solution: Solution, path: Path | str, *, magnify: float | None = Non
     write_legend(figure, factor * scale if moving else None, arrows.unit * scale)
     if scene.wires:
         write_scale_bar(figure, scene)
-    return write_beside(Path(path), lambda draft: figure.savefig(draft, format="png", dpi=DPI))
+    mark = file_text(source)
+    return write_beside(Path(path), lambda draft: figure.savefig(draft, format="png", dpi=DPI, metadata=mark))
 
 
 _LAYOUTS: tuple[tuple[Box, ...], ...] = (

@@ -1,7 +1,8 @@
 """What an earlier run of a command left in its folder, and the run now has not written: told apart and removed.
 
 A file counts as left by a command only if it has a name that the command gives and carries the command's own mark: the
-text in a plot that names it as source, the heading of its table. Everything else in the folder is somebody's.
+text in a picture that names it as source, the heading of its table, the data that its mesh carries. Everything else in
+the folder is somebody's.
 """
 
 from __future__ import annotations
@@ -12,16 +13,25 @@ from pathlib import Path
 
 from biomech.errors import FileError
 
-COMPARED, COURSE, BENCH = "biomech compare", "biomech course", "biomech bend"
-"""Sources that plots name."""
+SOLVED, COMPARED, COURSE, BENCH = "biomech solve", "biomech compare", "biomech course", "biomech bend"
+"""Sources that pictures name."""
 _TOOTH = "(-[1-4][1-7])?"
 _PLOTS = {
+    SOLVED: r"(picture|section-[1-4][1-7])\.png",
     COMPARED: rf"(widths|movement{_TOOTH}|forces{_TOOTH}|tip{_TOOTH}|torque{_TOOTH})\.png",
-    COURSE: r"course\.png",
+    COURSE: r"(course|section-[1-4][1-7]-day-[\d.]+)\.png",
     BENCH: r"curves\.png",
 }
 _TABLES = {COMPARED: {"curves.csv": b"variant,day,after_visit,"}}
 """By command: tables that not every run writes, and what their heading begins with."""
+_MESHES = {
+    SOLVED: {
+        "teeth.vtu": (b"displacement_mm", b"ligament_pressure_kPa", b"tooth", b"part"),
+        "wires.vtu": (b"displacement_mm", b"stress_MPa", b"stress_over_limit", b"wire"),
+    }
+}
+"""By command: VTK files, and the data that they carry, all of them and no other."""
+_WRITER = b"<!--This file was created by meshio"
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 
 
@@ -50,9 +60,11 @@ def _left(folder: Path, source: str) -> Iterator[Path]:
     for path in found:
         if path.is_symlink() or not path.is_file():
             continue
+        data = _MESHES.get(source, {}).get(path.name)
+        mesh = data is not None and data_of(path) == set(data)
         plot = re.fullmatch(_PLOTS[source], path.name) and source_of(path) == source
         heading = _TABLES.get(source, {}).get(path.name)
-        if plot or (heading is not None and _begin(path, len(heading)) == heading):
+        if plot or mesh or (heading is not None and _begin(path, len(heading)) == heading):
             yield path
 
 
@@ -68,6 +80,16 @@ def source_of(path: Path) -> str | None:
             return text.decode("latin-1")
         at += size + 12  # length, kind and checksum around the data
     return None
+
+
+def data_of(path: Path) -> set[bytes]:
+    """Return the names of the point data of a VTK file as the program writes it; none for any other file."""
+    try:
+        text = path.read_bytes()
+    except OSError:
+        return set()
+    part = re.search(rb"<PointData>(.*)</PointData>", text, re.DOTALL) if _WRITER in text[:1024] else None
+    return set() if part is None else set(re.findall(rb'<DataArray[^>]*\bName="([^"]*)"', part[1]))
 
 
 def _begin(path: Path, count: int) -> bytes:

@@ -10,13 +10,15 @@ from pathlib import Path
 
 import pytest
 from matplotlib.figure import Figure
+from solved import TEXT
 
 from biomech.cli import main
 from biomech.errors import FileError
 from biomech.render._canvas import canvas, save
-from biomech.studies.leftovers import BENCH, COMPARED, COURSE, clear_leftovers, source_of
+from biomech.studies.leftovers import BENCH, COMPARED, COURSE, SOLVED, clear_leftovers, data_of, source_of
 
 MAIN = str(Path(__file__).parents[2] / "scenarios" / "prescription-a.toml")
+ONE = str(Path(__file__).parents[2] / "scenarios" / "one-tooth-at-bracket.toml")
 VARY = ["--vary", "bracket.prescription=A,C", "--out", "there"]
 
 
@@ -122,3 +124,43 @@ def test_bench_without_plots_leaves_no_plot_of_other_wires(tmp_path: Path, monke
     assert bend() == 0 and (tmp_path / "b" / "curves.png").exists()
     assert main(["bend", "0.018 in beta-titanium", "--path", "0.4 mm", "--out", "b", "--quiet", "--no-plots"]) == 0
     assert sorted(os.listdir("b")) == ["bend.json", "caution.txt", "curves.csv", "readings.csv"]
+
+
+SOLVES = ["picture.png", "teeth.vtu", "wires.vtu"]
+SOLVED_NUMBERS = ["caution.txt", "result.json", "teeth.csv", "wires.csv"]
+
+
+def test_solve_without_pictures_leaves_none_of_an_earlier_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import meshio
+
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "case.toml").write_text(TEXT)
+    solve = partial(main, ["solve", "case.toml", "--quiet", "--out", "there"])
+    assert solve() == 0
+    there = tmp_path / "there"
+    assert sorted(os.listdir(there)) == sorted([*SOLVES, *SOLVED_NUMBERS])
+    assert source_of(there / "picture.png") == SOLVED
+    mesh = meshio.read(there / "teeth.vtu")
+    mesh.point_data["mine"] = mesh.point_data["tooth"]
+    mesh.write(tmp_path / "teeth.vtu")  # somebody's, with more data
+    sheet(there / "section-13.png", SOLVED)
+    assert main(["solve", "case.toml", "--quiet", "--out", "there", "--no-pictures"]) == 0
+    assert sorted(os.listdir(there)) == SOLVED_NUMBERS
+    (tmp_path / "teeth.vtu").rename(there / "teeth.vtu")
+    Figure().savefig(there / "picture.png")
+    assert main(["solve", "case.toml", "--quiet", "--out", "there", "--no-pictures"]) == 0
+    assert sorted(os.listdir(there)) == sorted([*SOLVED_NUMBERS, "picture.png", "teeth.vtu"])
+
+
+def test_wires_that_are_gone_leave_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "wires.toml").write_text(TEXT)
+    assert main(["solve", "wires.toml", "--quiet", "--out", "there"]) == 0
+    assert main(["solve", ONE, "--quiet", "--out", "there"]) == 0  # a tooth under a load, no wire
+    assert "picture.png" in os.listdir("there") and "wires.vtu" not in os.listdir("there")
+
+
+@pytest.mark.parametrize("data", [b"", b"<PointData>", b'<VTKFile><PointData><DataArray Name="tooth"></PointData>'])
+def test_the_data_of_any_bytes(tmp_path: Path, data: bytes) -> None:
+    (tmp_path / "x.vtu").write_bytes(data)
+    assert data_of(tmp_path / "x.vtu") == data_of(tmp_path / "none.vtu") == set()
