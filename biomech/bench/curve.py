@@ -14,6 +14,12 @@ from biomech.errors import InputError
 Array = NDArray[np.float64]
 
 
+def place(quantity: str, x: float, unit: str) -> str:
+    """Return where on a path, in words and units for people: "twist 12.1 deg" of 0.211 rad."""
+    value, shown = (float(np.degrees(x)), "deg") if unit == "rad" else (x, unit)
+    return f"{quantity} {value:.3g} {shown}".rstrip()
+
+
 @dataclass(frozen=True)
 class Curve:
     """Readings (n,) at the values `x` (n,) of the path, in inside units (mm or rad; N or N.mm).

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from biomech.bench.curve import Curve
-from biomech.bench.limits import past_words, share_of_limit
+from biomech.bench.curve import Curve, place
+from biomech.bench.limits import fibre_stress, past_words, set_words, share_of_limit
 from biomech.bench.path import goes_back, path
 from biomech.bench.rig import Rig
 from biomech.errors import InputError, SolveError
@@ -162,8 +162,9 @@ def _at_temperature(rig: Rig, now: _Point, wanted: float, settings: Settings) ->
             at, share = new, min(1.0, 2 * share)
         elif (share := share / 2) < 0.5**_HALVINGS:
             raise SolveError(
-                f"{rig.name} with {rig.specimen.label}: no equilibrium beyond {at.temperature:.4g} C at {rig.quantity} "
-                f"{at.x:.4g} {rig.unit} on the way to {wanted:.4g} C. Try a smaller step, or less friction"
+                f"{rig.name} with {rig.specimen.label}: no equilibrium beyond {at.temperature:.4g} C at "
+                f"{place(rig.quantity, at.x, rig.unit)} on the way to {wanted:.4g} C. Try a smaller "
+                "step, or less friction"
             )
     return at
 
@@ -213,8 +214,8 @@ def _smooth(network: Network, begin: Pose, states: list[State], settings: Settin
 
 def _lost(rig: Rig, reached: float, wanted: float) -> _Point:
     raise SolveError(
-        f"{rig.name} with {rig.specimen.label}: no equilibrium beyond {rig.quantity} {reached:.4g} {rig.unit} on the "
-        f"way to {wanted:.4g}. Try a smaller step, go less far, or less friction"
+        f"{rig.name} with {rig.specimen.label}: no equilibrium beyond {place(rig.quantity, reached, rig.unit)} on the "
+        f"way to {place('', wanted, rig.unit).strip()}. Try a smaller step, go less far, or less friction"
     )
 
 
@@ -258,7 +259,7 @@ def _curve(rig: Rig, points: list[_Point], legs: list[int], permanent: float | N
             warnings.setdefault(doubt)
         if not p.stable:
             warnings.setdefault(
-                f"{rig.quantity} {p.x:.4g} {rig.unit}: the equilibrium found is unstable; the wire would jump"
+                f"{place(rig.quantity, p.x, rig.unit)}: the equilibrium found is unstable; the wire would jump"
             )
     limit = rig.specimen.alloy.strain_limit
     worst = np.nanmax(strains) if not np.isnan(strains).all() else 0.0
@@ -283,5 +284,6 @@ def _curve(rig: Rig, points: list[_Point], legs: list[int], permanent: float | N
         np.array([p.temperature for p in points]),
         np.array([share_of_limit(rig, p.evaluation) for p in points]),
     )  # fmt: skip
-    past = past_words(curve, rig.specimen.alloy)
-    return replace(curve, warnings=tuple(warnings) if past is None else (past, *warnings))
+    stress = [fibre_stress(rig.at(p.temperature), p.states[rig.wire]) for p in points]
+    told = (past_words(curve, rig.specimen.alloy), set_words(rig, curve.x.tolist(), stress))
+    return replace(curve, warnings=(*(words for words in told if words is not None), *warnings))

@@ -1,14 +1,17 @@
-"""How far an elastic wire on the bench is past its limit: its law stays straight there, a real wire's does not."""
+"""How far a wire on the bench is past its limit where its law does not follow: elastic ones, superelastic ones."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from biomech.alloys import REGISTRY, Alloy
-from biomech.bench.curve import Curve
+from biomech.alloys import REGISTRY, Alloy, Superelastic
+from biomech.bench.curve import Curve, place
 from biomech.bench.rig import Rig
 from biomech.mechanics.links import Linear
 from biomech.mechanics.network import Evaluation
+from biomech.wire.fibre_rod import FibreRod, Memory
 from biomech.wire.rod import resultants
 
 
@@ -32,13 +35,35 @@ def past_words(curve: Curve, alloy: Alloy) -> str | None:
     begins = curve.past_from
     if begins is None:
         return None
-    value, unit = (np.degrees(begins), "deg") if curve.unit == "rad" else (begins, curve.unit)
     others = " or ".join(f'"{name}"' for name in followed_by(alloy))
     instead = f"Try {others}, whose law goes on there, or go less far" if others else "Go less far"
     return (
-        f"past its elastic limit of {alloy.elastic_limit:g} MPa from {curve.quantity} {value:.3g} {unit}".rstrip()
-        + f" on, at most {np.nanmax(curve.share):.2g} times it: taken as elastic there, it gives more than it could "
-        f"and keeps no set. {instead}"
+        f"past its elastic limit of {alloy.elastic_limit:g} MPa from {place(curve.quantity, begins, curve.unit)} on, "
+        f"at most {np.nanmax(curve.share):.2g} times it: taken as elastic there, it gives more than it could and keeps "
+        f"no set. {instead}"
+    )
+
+
+def fibre_stress(rig: Rig, state: object) -> float:
+    """Return the largest stress, MPa, of the fibres of a wire with memory; not a number for one without."""
+    law = rig.network.groups[rig.wire].law
+    if not isinstance(law, FibreRod) or not isinstance(state, Memory):
+        return float("nan")
+    return float(np.max(rig.specimen.response.peak_stress(state.sections)))
+
+
+def set_words(rig: Rig, x: Sequence[float], stress: Sequence[float]) -> str | None:
+    """Return where a superelastic wire first met the stress from which a set is likely; None where it did not.
+
+    `x` are the points of the path, `stress` the largest there, MPa. Yielding alloys follow their set.
+    """
+    alloy = rig.specimen.alloy
+    if not isinstance(alloy, Superelastic) or not max(stress) > alloy.elastic_limit:
+        return None
+    first = next(i for i, value in enumerate(stress) if value > alloy.elastic_limit)
+    return (
+        f"carries up to {max(stress):.0f} MPa, beyond {alloy.elastic_limit:g} MPa (met by "
+        f"{place(rig.quantity, x[first], rig.unit)}), from which a set is likely; its law does not follow that"
     )
 
 

@@ -42,13 +42,14 @@ def print_bend(curves: Sequence[Curve], setup: Setup, console: Console) -> None:
 
 
 def notes(curves: Sequence[Curve]) -> dict[str, list[str]]:
-    """Return what must be known, each once, and the wires it is about: none where all are, or it names an alloy."""
+    """Return what must be known, each once, and the wires it is about: none where it names their alloy itself."""
     wires = list(dict.fromkeys(c.wire for c in curves))
     found: dict[str, dict[str, None]] = {}
     for curve in curves:
         for warning in curve.warnings:
             found.setdefault(warning, {})[curve.wire] = None
+    every = ["every wire"] if len(wires) > 1 else wires
     return {
-        text: [] if len(about) == len(wires) or text.startswith("alloy '") else list(about)
+        text: [] if text.startswith("alloy '") else every if len(about) == len(wires) else list(about)
         for text, about in found.items()
     }

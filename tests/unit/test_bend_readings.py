@@ -3,14 +3,17 @@
 import csv
 import json
 import math
+import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from biomech.alloys import REGISTRY
+from biomech.bench.curve import place
 from biomech.bench.limits import followed_by, past_words
 from biomech.report.bend import notes
-from biomech.studies.bend import Setup, bend_wires, numbers
+from biomech.studies.bend import RIGS, Setup, bend_wires, numbers
 from biomech.studies.bend_files import limit_data, write_bend
 
 PAST = Setup("three-point", (1.0, 0.0), 0.25)
@@ -87,4 +90,40 @@ def test_notes_name_the_wires_they_are_about():
     (limit,) = (about for text, about in told.items() if "elastic limit of 900 MPa" in text)
     assert limit == [found[0].wire]
     assert all(not about for text, about in told.items() if text.startswith("alloy '"))
-    assert all(not about for about in notes(found[:1]).values())
+    assert list(notes(found[:1]).values()) == [[found[0].wire]]
+    same = [replace(curve, warnings=("alike",)) for curve in found]
+    assert notes(same) == {"alike": ["every wire"]}
+
+
+@pytest.mark.parametrize("name", [name for name, alloy in REGISTRY.items() if alloy.is_linear])
+def test_every_elastic_alloy_says_so(name):
+    (found,) = bend_wires([f"0.016 in {name}"], Setup("cantilever", (1.5,), 0.5))
+    limit = REGISTRY.get(name).elastic_limit
+    assert found.is_past and f"past its elastic limit of {limit:g} MPa from deflection" in found.warnings[0]
+
+
+@pytest.mark.parametrize("rig", RIGS)
+def test_every_rig_says_so(rig):
+    far = {"opening": 80.0, "couples": 1.0, "torsion": math.radians(30.0)}.get(rig, 1.5)
+    options = {"first": math.radians(40.0), "second": math.radians(10.0)} if rig == "couples" else {}
+    (found,) = bend_wires(["0.019 x 0.025 in stainless as drawn"], Setup(rig, (far,), far / 10, options=options))
+    assert found.is_past and 0.0 < found.past_from < far and "past its elastic limit of 1400" in found.warnings[0]
+
+
+def test_a_superelastic_wire_says_where_a_set_is_likely():
+    """Told stress lies between the law's at the largest strain in tension (the softer side), and in compression."""
+    setup = Setup("three-point", (3.1, 0.0), 0.5)
+    (found,) = bend_wires(["0.016 in nickel-titanium, superelastic"], setup)
+    (words,) = (w for w in found.warnings if "a set is likely" in w)
+    alloy = REGISTRY.get("nickel-titanium, superelastic").at(36.0)
+    strain = np.nanmax(found.strain) * np.array([1.0, -1.0])
+    pulled, pressed = np.abs(alloy.respond(strain, alloy.start((2,))).stress)
+    told = re.match(r"carries up to (\d+) MPa, beyond 1000 MPa \(met by deflection ([\d.]+) mm\)", words)
+    assert 1000 < pulled - 1 < float(told[1]) < pressed and 1.5 < float(told[2]) < 3.1
+    (found,) = bend_wires(["0.016 in nickel-titanium, superelastic"], Setup("three-point", (1.5, 0.0), 0.5))
+    assert not any("set is likely" in w for w in found.warnings)
+
+
+def test_places_are_in_the_units_of_people():
+    assert place("twist", math.radians(12.0), "rad") == "twist 12 deg" and place("opening", 43.07, "mm") == "opening 43.1 mm"
+    assert place("share of the angles", 0.5, "") == "share of the angles 0.5"
