@@ -103,7 +103,7 @@ def arc_angles(force: Array, sweep: float) -> tuple[float, float]:
 
 
 def spread(wanted: Iterable[float], gap: float) -> Array:
-    """Return places (n,), ascending, at least `gap` apart and as near to the ascending ones `wanted` as can be.
+    """Return places (n,), ascending, at least `gap` apart and as near to those `wanted`, in their order, as can be.
 
     Least squares: runs of neighbours that would be too near share the mean of what they want.
     """

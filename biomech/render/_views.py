@@ -65,12 +65,25 @@ class Scene:
 @dataclass(frozen=True)
 class Image:
     """A rendered view: `pixels` (h, w, 4); `regions` (h, w): 2 n + 1 where the crown of the n-th tooth stood at the
-    start, 2 n + 2 its root, 0 elsewhere; `extent` left, right, bottom, top in mm.
+    start, 2 n + 2 its root, 0 elsewhere; `moved` (h, w) the same of where they are; `extent` left, right, bottom, top
+    in mm.
     """
 
     pixels: NDArray[np.uint8]
     regions: NDArray[np.int64]
+    moved: NDArray[np.int64]
     extent: tuple[float, float, float, float]
+
+    def seen(self, *codes: int) -> Array:
+        """Return the points (n, 2), mm, where the first of the regions of moved teeth is seen that is seen at all."""
+        left, right, bottom, top = self.extent
+        height, width = self.moved.shape
+        for code in codes:
+            rows, columns = np.nonzero(self.moved == code)
+            if len(rows):
+                x = left + (columns + 0.5) * (right - left) / width
+                return np.column_stack([x, top - (rows + 0.5) * (top - bottom) / height])
+        return np.zeros((0, 2))
 
 
 def build_scene(solution: Solution, factor: float) -> Scene:
@@ -117,12 +130,19 @@ def render(scene: Scene, view: View, extent: tuple[float, float, float, float], 
         aim(plotter, view, extent)
         _add_moved(plotter, scene, view)
         pixels = np.array(plotter.screenshot(return_img=True, transparent_background=True))
+        regions = []
         plotter.clear_actors()
-        _add_first(plotter, scene, view)
-        regions = np.array(plotter.screenshot(return_img=True, window_size=size))
+        plotter.window_size = size
+        plotter.disable_anti_aliasing()  # a blend of two codes would be that of a third
+        plotter.render_window.SetMultiSamples(0)
+        for groups in ((scene.first_crowns, scene.first_roots), (scene.crowns, scene.roots)):
+            plotter.clear_actors()
+            _add_coded(plotter, [group[n] for n in view.numbers for group in groups])
+            plotter.render()
+            regions.append(decoded(np.array(plotter.screenshot(return_img=True))))
     finally:
         plotter.close()
-    return Image(pixels, decoded(regions), extent)
+    return Image(pixels, regions[0], regions[1], extent)
 
 
 def aim(plotter: Any, view: View, extent: tuple[float, float, float, float]) -> None:
@@ -163,9 +183,8 @@ def _add_wire(plotter: Any, scene: Scene, view: View, wire: WireShape) -> None:
     )  # fmt: skip
 
 
-def _add_first(plotter: Any, scene: Scene, view: View) -> None:
-    """Draw every part at the start in a flat colour of its own, to find its visible outline."""
-    meshes = [group[n] for n in view.numbers for group in (scene.first_crowns, scene.first_roots)]
+def _add_coded(plotter: Any, meshes: list[Mesh]) -> None:
+    """Draw every part in a flat colour of its own, to find where it is seen."""
     code = np.repeat(np.arange(1, len(meshes) + 1), [len(m.triangles) for m in meshes])
     surface = plotted(merge(meshes))
     surface.cell_data["code"] = np.column_stack([code, 255 - code, 0 * code]).astype(np.uint8)
@@ -174,7 +193,7 @@ def _add_first(plotter: Any, scene: Scene, view: View) -> None:
 
 
 def decoded(image: NDArray[np.uint8]) -> NDArray[np.int64]:
-    """Return the region of every pixel; red holds it, green its complement, blends of neighbours count as none."""
+    """Return the region of every pixel; red holds it, green its complement; blends with the ground count as none."""
     red, green = image[..., 0].astype(np.int64), image[..., 1].astype(np.int64)
     return np.where(np.abs(red + green - 255) <= 1, red, 0)
 

@@ -25,6 +25,7 @@ from biomech.render._legend import (
     write_words,
 )  # fmt: skip
 from biomech.render._shapes import STILL, force_arrow, largest_crown_displacement, magnification, round_down
+from biomech.render._tooth_numbers import write_numbers
 from biomech.render._views import OUTLINE, Image, Scene, View, build_scene, extent_of, render
 from biomech.render.probe import ensure_drawing
 
@@ -74,7 +75,7 @@ _LAYOUTS: tuple[tuple[Box, ...], ...] = (
     ((15, 105, 800, 800), (810, 105, 1590, 450), (810, 455, 1590, 800)),
     ((15, 105, 525, 800), (550, 105, 1055, 800), (1080, 105, 1590, 800)),
 )  # for arches and for a few teeth; px from the top left
-_MARGIN = 30, 52  # px kept free at the sides and above and below, for titles and numbers
+_MARGIN = 30, 55  # px kept free at the sides and above and below, for titles and numbers
 _LARGEST_SCALE = 22.0  # px per mm
 
 
@@ -130,7 +131,7 @@ def _panel(figure: Any, scene: Scene, arrows: Arrows, view: View, box: Box, scal
     _outlines(axes, image)
     for tail, head in arrows.flat(view):
         draw_arrow(axes, tail, head)
-    _numbers(axes, scene, view, scale)
+    write_numbers(axes, scene, view, image, scale)
     axes.text(0.5, 1.0, view.title, transform=axes.transAxes, ha="center", va="top", fontsize=15, color=INK,
               weight="bold")  # fmt: skip
     _sides(axes, view)
@@ -179,26 +180,6 @@ def _span(seen: Any) -> slice:
     """Return the slice from the first to the last true value, one wider at each end."""
     where = np.flatnonzero(seen)
     return slice(max(int(where[0]) - 1, 0), int(where[-1]) + 2)
-
-
-def _numbers(axes: Any, scene: Scene, view: View, scale: float) -> None:
-    """Write tooth numbers: on the crowns seen from the occlusal side, else beyond the apices, without overlaps."""
-    taken: list[Array] = []
-    nearest = sorted(view.numbers, key=lambda n: -float(scene.crowns[n].vertices.mean(axis=0) @ view.towards))
-    for number in nearest:
-        at = _number_place(scene, view, number, scale)
-        if all(abs(at[0] - other[0]) > 34 / scale or abs(at[1] - other[1]) > 24 / scale for other in taken):
-            taken.append(at)
-            axes.text(*at, str(number), ha="center", va="center", fontsize=14, color=INK, zorder=6, weight="bold")
-
-
-def _number_place(scene: Scene, view: View, number: int, scale: float) -> Array:
-    crown, root = view.flat(scene.crowns[number].vertices), view.flat(scene.roots[number].vertices)
-    if abs(view.up[2]) < 0.5:
-        return np.asarray(crown.mean(axis=0))
-    up = np.sign(root[:, 1].mean() - crown[:, 1].mean())
-    tip = root[np.argmax(up * root[:, 1])]
-    return np.asarray(tip + np.array([0.0, up * 16 / scale]))
 
 
 def _sides(axes: Any, view: View) -> None:
