@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import multiprocessing
-import os
 import re
 import signal
 from collections.abc import Sequence
+from concurrent.futures import Executor, Future, ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from biomech.cli.course import KEPT
+from biomech.cli.course import KEPT, rehearsed
 from biomech.cli.progress import Progress
+from biomech.cli.sections import tooth_named
 from biomech.cli.solving import read
 from biomech.errors import InputError
 
 if TYPE_CHECKING:
     from biomech.render.animate import CourseData
+    from biomech.render.probe import Drawing
     from biomech.scenario import Scenario
 
 
@@ -31,9 +33,9 @@ def run(
 
     measures = pixels(size)
     check_film(out, frames, measures)
-    with Progress(quiet=quiet) as progress:
+    with ThreadPoolExecutor(1) as aside, Progress(quiet=quiet) as progress:
         progress.say(f"reading {', '.join(map(str, files))}")
-        scenarios = [read(file) for file in files]
+        scenarios, drawable = _read(files, aside)
         number = _number(tooth, scenarios, files)
         courses = [scenario.course is not None for scenario in scenarios]
         if any(courses) and not all(courses):
@@ -41,11 +43,30 @@ def run(
             raise InputError(f"{without}: no [course]; animate courses with courses, single moments with each other")
         ready_folder(out.parent)
         if all(courses):
+            for scenario, file in zip(scenarios, files, strict=True):
+                rehearsed(scenario, file)
+            wait([drawable] if drawable else [])
             _courses(files, out, number, frames, measures, magnify, progress)
         else:
             _moments(scenarios, out, number, frames, measures, magnify, progress)
     if not quiet:
         print(f"Written: {out}")
+
+
+def _read(files: Sequence[Path], aside: Executor) -> tuple[list[Scenario], Future[Drawing] | None]:
+    """Return the scenarios, and of courses what is being found out meanwhile: whether they can be drawn here.
+
+    That takes half a second in another process.
+    """
+    scenarios: list[Scenario] = []
+    drawable = None
+    for file in files:
+        scenarios.append(read(file))
+        if scenarios[-1].course is not None and drawable is None:
+            from biomech.render.probe import drawing
+
+            drawable = aside.submit(drawing)
+    return scenarios, drawable
 
 
 def pixels(size: str) -> tuple[int, int]:
@@ -60,17 +81,8 @@ def _number(tooth: str | None, scenarios: Sequence[Scenario], files: Sequence[Pa
     """Return the tooth of --tooth, which every scenario must have."""
     if tooth is None:
         return None
-    from biomech.scenario.quantities import read_tooth
-
-    try:
-        number: int = read_tooth(tooth.strip())
-    except InputError as error:
-        raise InputError(f'--tooth "{tooth}": {error}') from None
-    for scenario, file in zip(scenarios, files, strict=True):
-        if number not in scenario.arch.teeth:
-            present = ", ".join(str(n) for n in scenario.arch.teeth)
-            raise InputError(f"--tooth {number}: not in the arch of {file}; present: {present}")
-    return number
+    named = [tooth_named(tooth, "--tooth", *pair) for pair in zip(scenarios, files, strict=True)]
+    return named[0]
 
 
 def _moments(
@@ -99,13 +111,15 @@ def _courses(
 
 
 def _run_all(files: Sequence[Path]) -> list[CourseData]:
-    """Run the courses, as many at a time as there are cores."""
+    """Run the courses, as many at a time as there are cores that may be used."""
+    from biomech.render._crew import cores
+
     names = [file.stem for file in files]
     stores = [Path("out") / n / KEPT if names.count(n) == 1 else None for n in names]  # one folder, one writer
-    cores = min(len(files), os.cpu_count() or 1)
-    if cores == 1:
+    processes = min(len(files), cores())
+    if processes == 1:
         return [_run_one(file, store) for file, store in zip(files, stores, strict=True)]
-    with multiprocessing.get_context("spawn").Pool(cores, _uninterrupted) as pool:
+    with multiprocessing.get_context("spawn").Pool(processes, _uninterrupted) as pool:
         return pool.starmap_async(_run_one, list(zip(files, stores, strict=True)), chunksize=1).get()
 
 

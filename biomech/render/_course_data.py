@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 
 _LEGIBLE = 130  # letters that a reader takes in while a visit is shown
+_WHY = re.compile(r"crowns? leads? [^:]*\): ")  # why a rule acted
+_NOW = re.compile(r" \(now [^()]*\)")  # what an action comes to
 _FINE = 160  # points of a wire's line
 
 
@@ -131,9 +134,19 @@ def course_data(course: Course) -> CourseData:
 
 
 def _done(actions: tuple[str, ...], rules: tuple[str, ...], note: str) -> str:
-    """Return what was done at a visit; where that is too long to read in a film, what the visit says of itself."""
-    whole = "; ".join([*actions, *(f"by rule: {line}" for line in rules), *([note] if note else [])])
-    return note if note and not rules and len(whole) > _LEGIBLE else whole
+    """Return what was done at a visit.
+
+    Where that is too long to read in a film: what the visit says of itself; with rules, without why and what it comes
+    to, which the course's table says.
+    """
+    obeyed = [f"by rule: {line.removeprefix('rule: ')}" for line in rules]
+    whole = "; ".join([*actions, *obeyed, *([note] if note else [])])
+    if len(whole) <= _LEGIBLE:
+        return whole
+    if note and not rules:
+        return note
+    whole = _WHY.sub("", whole)
+    return whole if len(whole) <= _LEGIBLE else _NOW.sub("", whole)
 
 
 def _stretch(course: Course, i: int) -> Stretch:

@@ -10,12 +10,13 @@ from itertools import groupby
 import numpy as np
 
 from biomech.render._course_data import CourseData, pair_of
-from biomech.render._course_marks import ARCH, FOOT, PAIR, Column, Now, axes_at_start, now, tell
+from biomech.render._course_layout import EDGE, NARROW, TITLE, Layout, layout_of
+from biomech.render._course_marks import Column, Now, axes_at_start, now, tell
 from biomech.render._course_stage import placed_stage, rows_of
 from biomech.render._crew import drawn
 from biomech.render._legend import INK, PALE, PALETTE
 from biomech.render._shapes import magnification, round_down
-from biomech.render._sheet import HEIGHT, Frame, Sheet, Tile
+from biomech.render._sheet import Frame, Sheet, Tile
 from biomech.render._views import CROWN, OUTLINE, ROOT, View
 
 MOST_COLUMNS = 3
@@ -46,7 +47,8 @@ class CourseFilm:
     def painter(self, stack: ExitStack) -> Callable[[float], Frame]:
         """Return a function that draws the picture of a day; `stack` closes its stages. Drawing must work."""
         bare = Sheet(self.size)
-        columns = [_column(self, i, bare, stack) for i in range(len(self.datas))]
+        layout = layout_of(bare, self.datas, self.numbers)
+        columns = [_column(self, i, layout, bare, stack) for i in range(len(self.datas))]
         outlines = _outlines(columns, self.size)
         ground = _ground(bare, columns, self.colours, self.foot)
 
@@ -113,19 +115,20 @@ def _factor(datas: Sequence[CourseData], numbers: tuple[int, ...], magnify: floa
     return max(1.0, round_down(_SHOWN / largest))
 
 
-def _column(film: CourseFilm, i: int, sheet: Sheet, stack: ExitStack) -> Column:
+def _column(film: CourseFilm, i: int, layout: Layout, sheet: Sheet, stack: ExitStack) -> Column:
     datas, numbers, factor = film.datas, film.numbers, film.factor
     data, width = datas[i], sheet.width / len(datas)
     rows, x, y, z = rows_of(data, numbers), *np.eye(3)
     occlusal = View("from the occlusal side", x, -data.jaw * y, data.numbers)
     front = View("from the front", x, z, numbers)
     left, shown = width * i, width - 16.0
-    low = (shown, sheet.height - HEIGHT + FOOT - PAIR - 18.0)
-    arch = placed_stage(datas, i, occlusal, 1.0, (left + 8.0, ARCH), (shown, PAIR - ARCH), sheet)
+    high = (shown, layout.pair - 16.0 - layout.arch)
+    arch = placed_stage(datas, i, occlusal, 1.0, (left + 8.0, layout.arch), high, sheet)
     stack.enter_context(arch.stage)
-    pair = placed_stage(datas, i, front, factor, (left + 8.0, PAIR + 18.0), low, sheet)
+    low = (shown, layout.foot - 2.0 - layout.pair)
+    pair = placed_stage(datas, i, front, factor, (left + 8.0, layout.pair), low, sheet)
     stack.enter_context(pair.stage)
-    return Column(data, left, width, numbers, rows, factor, arch, pair)
+    return Column(data, layout, len(datas) >= NARROW, left, width, numbers, rows, factor, arch, pair)
 
 
 def _ground(sheet: Sheet, columns: Sequence[Column], colours: dict[str, str], foot: str) -> Sheet:
@@ -133,10 +136,12 @@ def _ground(sheet: Sheet, columns: Sequence[Column], colours: dict[str, str], fo
     for i, c in enumerate(columns):
         if i:
             sheet.line(np.array([(c.left, 44.0), (c.left, sheet.height - 46.0)]), "#c8ced6")
-        sheet.fitted((c.left + 12, 42), c.data.title, c.width - 24, 2, 14.0, bold=True)
+        lines, size = c.layout.titles
+        sheet.fitted((c.left + EDGE, TITLE), c.data.title, c.width - 2 * EDGE, lines, size, bold=True)
         said = "true to size" if c.factor == 1.0 else f"movement drawn \u00d7{c.factor:g}"
-        middle = c.left + 0.5 * c.width
-        sheet.text((middle, PAIR + 8), f"{c.front.stage.view.title}, {said}", 11.5, PALE, anchor="mm")
+        middle, (high, low) = c.left + 0.5 * c.width, c.layout.captions
+        sheet.text((middle, high), f"{c.arch.stage.view.title}, true to size", 11.5, PALE, anchor="mm")
+        sheet.text((middle, low), f"{c.front.stage.view.title}, {said}", 11.5, PALE, anchor="mm")
     _legend(sheet, colours)
     sheet.fitted((12, sheet.height - 18), foot, sheet.width - 24, 1, 10.0, PALE)
     return sheet

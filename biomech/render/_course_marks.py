@@ -8,24 +8,25 @@ from dataclasses import dataclass
 import numpy as np
 
 from biomech.mechanics.poses import Array, Pose
-from biomech.render._course_data import CourseData, Note
+from biomech.render._course_data import CourseData
+from biomech.render._course_layout import BAR, EDGE, PITCH, SAID, Layout, names_of, said_at
 from biomech.render._course_stage import Placed, magnified
 from biomech.render._legend import INK, PALE
 from biomech.render._shapes import to_viewer
-from biomech.render._sheet import HEIGHT, LEAST, Sheet
+from biomech.render._sheet import Sheet
 
-ARCH, PAIR, FOOT = 124.0, 308.0, 492.0
-"""Units from the top where the parts of a column begin."""
 _OUT = 1.5  # mm by which a long axis is drawn beyond crown and apex
 
 
 @dataclass(frozen=True)
 class Column:
     """One course and its place: `pair` the rows of the teeth `numbers` seen from the front, their movement multiplied
-    by `factor`.
+    by `factor`; `brief` where there is little room for words.
     """
 
     data: CourseData
+    layout: Layout
+    brief: bool
     left: float
     width: float
     numbers: tuple[int, ...]
@@ -55,9 +56,6 @@ def now(c: Column, day: float) -> Now:
 
 def tell(sheet: Sheet, c: Column, moment: Now, end: float) -> None:
     """Draw marks and words over the pictures."""
-    middle, low = c.left + 0.5 * c.width, ARCH + (112.0 if c.data.jaw > 0 else 58.0)
-    for i, line in enumerate(("seen from the", "occlusal side,", "true to size")):
-        sheet.text((middle, low + 14 * i), line, 11.0, PALE, anchor="mm")
     _visits(sheet, c, moment.day, end)
     _paths(sheet, c, moment)
     _readings(sheet, c, moment)
@@ -65,23 +63,15 @@ def tell(sheet: Sheet, c: Column, moment: Now, end: float) -> None:
 
 def _visits(sheet: Sheet, c: Column, day: float, end: float) -> None:
     """Draw the time gone with a tick for every visit, and what was done at the last one."""
-    left, long, y = c.left + 12.0, c.width - 24.0, 84.0
+    left, long, y = c.left + EDGE, c.width - 2 * EDGE, BAR
     sheet.line(np.array([(left, y), (left + long, y)]), "#d5dae1", 6.0)
     sheet.line(np.array([(left, y), (left + max(long * day / end, 0.5), y)]), INK, 6.0)
     for visit in c.data.visits[1:]:
         x = left + long * visit.day / end
         passed = visit.day <= day + 1e-9
         sheet.disc(np.array((x, y)), 5.0, INK if passed else "white", INK, 1.8)
-    said = _said(c.data.note_at(day), len(c.data.visits) - 1)
-    if c.data.stopped is not None and day >= c.data.end:
-        said = f"Stopped: {c.data.stopped}"
-    sheet.fitted((left, 93), said, long, 2, 11.5)
-
-
-def _said(visit: Note, count: int) -> str:
-    if visit.number == 0:
-        return "Start: the wires are laid in"
-    return f"Visit {visit.number} of {count}, day {visit.day:.0f}: {visit.done or 'looked at, nothing changed'}"
+    lines, size = c.layout.said
+    sheet.fitted((left, SAID), said_at(c.data, day), long, lines, size)
 
 
 def _place(c: Column, points: Array) -> Array:
@@ -119,21 +109,18 @@ def _beyond(marks: Array) -> Array:
 
 def _readings(sheet: Sheet, c: Column, moment: Now) -> None:
     """Write width between the fellows and how far they are tipped."""
-    start, fellows, rows, numbers = moment.start, moment.fellows, c.pair, c.numbers
-    y = sheet.height - HEIGHT + FOOT + 4
-    lines: list[tuple[str, str]] = []
+    start, fellows, rows = moment.start, moment.fellows, c.pair
+    values: list[str] = []
     if len(rows) == 2:
-        for name, mark in (("between crowns", c.data.edge[rows]), ("between apices", c.data.apex[rows])):
-            gain = _span(fellows.point(mark)) - _span(start.point(mark))
-            lines.append((f"Width {numbers[0]}\u2013{numbers[1]} {name}", _signed(gain)))
-    named = " / ".join(str(n) for n in numbers)
-    lines.append((f"Tipped, {named}", _tips([c.data.tip_at(moment.day, row) for row in rows])))
-    for name, value in lines:
-        sheet.fitted((c.left + 12, y + 2), name, 0.56 * c.width - 12, 1, 12.0, PALE)
-        room = 0.43 * c.width - 12
-        most, size = (1, 15.0) if sheet.measure(value, LEAST, bold=True) <= room else (2, LEAST)
-        sheet.fitted((c.left + 0.57 * c.width, y), value, room, most, size, bold=True)
-        y += 21
+        for mark in (c.data.edge[rows], c.data.apex[rows]):
+            values.append(_signed(_span(fellows.point(mark)) - _span(start.point(mark))))
+    values.append(_tips([c.data.tip_at(moment.day, row) for row in rows]))
+    lay, left = c.layout, c.left + EDGE
+    room = c.width - 2 * EDGE - lay.names
+    for i, (name, value) in enumerate(zip(names_of(c.numbers, brief=c.brief), values, strict=True)):
+        y = lay.foot + PITCH * i
+        sheet.text((left, y + lay.value - lay.name), name, lay.name, PALE)
+        sheet.fitted((left + lay.names, y), value, room, 2, lay.value, bold=True)
 
 
 def _signed(millimetres: float) -> str:

@@ -36,7 +36,7 @@ class Film(Protocol):
 
 
 def cores() -> int:
-    """Return how many cores this process may use."""
+    """Return how many cores this process may use, which can be fewer than there are."""
     return len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
 
 

@@ -125,7 +125,7 @@ def render(scene: Scene, view: View, extent: tuple[float, float, float, float], 
 
     left, right, bottom, top = extent
     size = [round(scale * (b - a)) for a, b in ((left, right), (bottom, top))]
-    plotter = pyvista.Plotter(off_screen=True, window_size=[_SAMPLES * n for n in size])
+    plotter: Any = pyvista.Plotter(off_screen=True, window_size=[_SAMPLES * n for n in size])
     try:
         aim(plotter, view, extent)
         _add_moved(plotter, scene, view)

@@ -7,6 +7,7 @@ put to a child process, once.
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -23,7 +24,10 @@ ADVICE = (
     "(apt-get install libosmesa6). All other results are complete without pictures."
 )
 _CHILD = """
+import vtkmodules.vtkCommonMath
+import vtkmodules.vtkFiltersCore
 import vtkmodules.vtkRenderingOpenGL2
+import vtkmodules.util.numpy_support
 from vtkmodules.vtkFiltersSources import vtkSphereSource
 from vtkmodules.vtkRenderingCore import (
     vtkActor, vtkPolyDataMapper, vtkRenderer, vtkRenderWindow, vtkWindowToImageFilter)
@@ -116,8 +120,9 @@ def _failure(done: subprocess.CompletedProcess[str]) -> str:
     """Return in one phrase what went wrong in the child."""
     if done.returncode == 0:
         return "the test picture came out blank"
-    if "No module named" in done.stderr:
-        return done.stderr.strip().splitlines()[-1]
+    last = (done.stderr.strip().splitlines() or [""])[-1]
+    if done.returncode == 1 and re.match(r"[A-Za-z_.]*Error: ", last):
+        return last  # of a library that cannot be loaded, say
     if done.returncode < 0:
         return f"the drawing library ended the process with signal {-done.returncode}"
     return f"the test picture ended with status {done.returncode}"
