@@ -55,6 +55,6 @@ def test_the_band_that_is_exceeded_most_decides(solution, force, band, value, wh
 def test_card_and_warnings_name_a_tooth_that_is_pulled_out(solution):
     view = pulled(solution, buccal=0.04, occlusal=7.2)
     page = str(card(replace(solution, teeth={13: view}), "now", CAUTION))
-    assert "extrusion" in page and "force for extrusion, N, above 0.35 to 0.6 N: tooth 13 (7.2)" in page
+    assert "extrusion" in page and "force for extrusion above its band of 0.35 to 0.6 N: tooth 13 (7.2)" in page
     told = warnings_of(solution.appliance, solution.equilibrium, {13: view}, solution.wires, solution.arch)
     assert any(w.startswith("force for extrusion above its published band") and "13 (7.2 N)" in w for w in told)
