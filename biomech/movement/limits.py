@@ -146,7 +146,7 @@ def wires_past(reading: Reading) -> Iterator[Flag]:
             yield Flag("wire", reading.day, None, text, name)
         elif wire.utilisation > 1.0 and wire.reading != "martensite":
             share = 100 * wire.utilisation
-            does = "has taken a set" if wire.remembers else "would take a set, and its forces are less than computed"
+            does = "has taken a set" if wire.remembers else "would take a set, and its forces be less than computed"
             text = f"wire '{name}' is past its elastic limit ({share:.0f} % of it): it {does}"
             yield Flag("wire", reading.day, None, text, name)
 
