@@ -129,12 +129,12 @@ def _uninterrupted() -> None:
 
 
 def _run_one(file: Path, store: Path | None) -> CourseData:
-    """Run one course, going on from what is kept of an earlier run in `store`."""
+    """Run one course, whose visits were rehearsed, going on from what is kept of an earlier run in `store`."""
     from biomech.render.animate import course_data
     from biomech.studies.course import run_course
 
     try:
-        return course_data(run_course(read(file), folder=store))
+        return course_data(run_course(read(file), folder=store, fits=True))
     except InputError as error:
         lines = str(error).splitlines()
         raise InputError("\n".join(s if s.startswith(str(file)) else f"{file}: {s}" for s in lines)) from None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Mapping, Sequence
+from itertools import count
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,6 +25,7 @@ MOVED_TO = "#0072b2"
 RADIUS = 1.7
 """Radius, mm, of the arc of a moment."""
 _SHORTEST = 0.5  # mm of an arc that is drawn
+_TITLE = 88  # letters of a line of the title in its usual height
 _WORDS = 1135  # px, left edge of the numbers
 _WAYS = (("buccal", "lingual"), ("occlusal", "apical"))
 _FOOT = 165  # letters of a line at the foot
@@ -90,8 +92,8 @@ def write_words(figure: Any, solution: Solution, number: int, lines: Sequence[tu
     from biomech.studies.solve import CAUTION
 
     name = solution.teeth[number].part.tooth.name
-    title = "\n".join(textwrap.wrap(solution.scenario.title, 88)[:2])
-    figure.text(20 / WIDTH, 0.986, title, va="top", weight="bold", fontsize=19.0, linespacing=1.05, color=INK)
+    title, letters = _title(solution.scenario.title)
+    figure.text(20 / WIDTH, 0.986, title, va="top", weight="bold", fontsize=letters, linespacing=1.05, color=INK)
     of = f"Tooth {number}, {name}, in buccolingual section" + (f"; {when}" if when else "")
     figure.text(20 / WIDTH, 0.951 if "\n" not in title else 0.925, of, va="top", fontsize=LETTERS, color=PALE)
     y = 118.0
@@ -102,6 +104,12 @@ def write_words(figure: Any, solution: Solution, number: int, lines: Sequence[tu
     note = f"{solution.scenario.note} " if solution.scenario.note else ""
     foot = "\n".join(textwrap.wrap(note + CAUTION, _FOOT))
     figure.text(20 / WIDTH, 6 / HEIGHT, foot, va="bottom", fontsize=13.5, linespacing=1.05, color=PALE)
+
+
+def _title(words: str) -> tuple[str, float]:
+    """Return a title in at most two lines, and its height in points: smaller for a very long one."""
+    room = next(room for room in count(_TITLE) if len(textwrap.wrap(words, room)) <= 2)
+    return "\n".join(textwrap.wrap(words, room)), 19.0 * _TITLE / room
 
 
 def lines_of(report: Mapping[str, Value], *, rests: bool = False) -> list[tuple[str, str]]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from biomech.render._legend import FORCE, INK
-from biomech.render._scales import LEAST_MOMENT, LEAST_MOVE, arc_angles, largest_on_axis, scales_of
+from biomech.render._scales import LEAST_MOMENT, arc_angles, scales_of
 from biomech.render._sheet import Frame, Sheet, Tile
 from biomech.render._tooth_ground import RING, tooth_ground
 from biomech.render._tooth_panel import BOTTOM, TOP, Panel, panels_of
@@ -68,7 +68,7 @@ def _marks(sheet: Sheet, panel: Panel, phase: float) -> None:
 
 
 def _rotation(sheet: Sheet, panel: Panel) -> None:
-    if largest_on_axis(panel.view) < LEAST_MOVE or not np.isfinite(panel.rotation).all():
+    if panel.rests or not np.isfinite(panel.rotation).all():
         return
     place = panel.at(panel.rotation)
     if TOP < place[1] < BOTTOM and abs(place[0] - panel.origin[0]) < 9.0 * panel.scale:

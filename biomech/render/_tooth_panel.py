@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,7 +28,8 @@ NARROW = 3
 @dataclass(frozen=True)
 class Panel:
     """One tooth: outlines (n, 2) and ends of the long axis (2, 2) in section, mm, buccal to the right and up up,
-    unmoved; `scales` are those of all panels, `scale` units per mm; `span` from left to right, units.
+    unmoved; `scales` are those of all panels, `scale` units per mm; `span` from left to right, units; `rests` where
+    there is no movement to speak of.
     """
 
     title: str
@@ -43,6 +44,7 @@ class Panel:
     centre: Array
     origin: tuple[float, float]
     span: tuple[float, float]
+    rests: bool
 
     @property
     def moment(self) -> float:
@@ -66,7 +68,28 @@ class Panel:
 def panels_of(solutions: Sequence[Solution], number: int, scales: Scales, sheet: Sheet) -> list[Panel]:
     """Return the panels of a tooth in several solutions, from left to right."""
     longest = max(float(np.ptp(_heights(s, number))) for s in solutions)
-    return [_panel(s, number, scales, sheet, (i, len(solutions)), longest) for i, s in enumerate(solutions)]
+    panels = [_panel(s, number, scales, sheet, (i, len(solutions)), longest) for i, s in enumerate(solutions)]
+    return [replace(p, rests=True, lines=[(p.lines[0][0], said), *p.lines[1:]]) if said else p
+            for p, said in zip(panels, _resting(solutions, number), strict=True)]  # fmt: skip
+
+
+def _resting(solutions: Sequence[Solution], number: int) -> list[str]:
+    """Return for each solution what is said of a tooth without a movement to speak of, else nothing.
+
+    Beside others that is one which hardly moves, as comparisons tell it.
+    """
+    from biomech.studies.rows import SLIGHT
+    from biomech.studies.still import ALONG, HARDLY, SAME_MOVE
+
+    axes = [s.tooth(number)["long_axis_mm"] for s in solutions]
+    sizes = [max(abs(float(v or 0.0)) for v in a.values()) if isinstance(a, Mapping) else None for a in axes]
+    least = max([SAME_MOVE, *(SLIGHT * size for size in sizes if size is not None)]) if len(sizes) > 1 else 0.0
+    out = []
+    for solution, size in zip(solutions, sizes, strict=True):
+        still = size is not None and largest_on_axis(solution.teeth[number]) < LEAST_MOVE
+        hardly = size is not None and size < least and solution.tooth(number)["movement"] not in ALONG
+        out.append(HARDLY if hardly else "rests" if still else "")
+    return out
 
 
 def _heights(solution: Solution, number: int) -> list[float]:
@@ -92,6 +115,7 @@ def _panel(
         scale=min((BOTTOM - TOP - 40.0) / (longest + 2.0), width / 22.0),
         centre=np.array([0.0, 0.5 * (max(z) + min(z))]),
         span=(width * i, width * (i + 1)),
+        rests=False,
         origin=(width * (i + (0.46 if view.wrench[1] >= 0.0 else 0.54)), 0.5 * (TOP + BOTTOM)),
     )
 
@@ -116,9 +140,7 @@ def _lines(view: ToothView, report: Mapping[str, Value], *, brief: bool) -> list
     moment = -view.jaw * moment_at(view)
     turning = f"{abs(moment):.1f} N\u00b7mm, {words('torque', moment)}" if abs(moment) >= LEAST_MOMENT else "none"
     said = (side_of(float(view.wrench[1]), 2, "N"), turning, *(_micrometres(value) for value in (crown, apex)))
-    rests = view.levels is not None and largest_on_axis(view) < LEAST_MOVE
-    kind = "rests" if rests else str(report["movement"])
-    return [("Movement", kind), *zip(names, said, strict=True)]
+    return [("Movement", str(report["movement"])), *zip(names, said, strict=True)]
 
 
 def _micrometres(value: float | str | None) -> str:

@@ -41,6 +41,7 @@ __all__ = ["section_scales", "silhouette", "tooth_section"]
 
 _BOX = (15, 105, 690, 880)  # px from the top left
 _ASIDE = 2.3  # mm by which the tooth stands aside to make room for the force
+_NAMES = 130.0  # px that the names of the centres take at the edge
 _LONGEST_FORCE = 4.5  # mm, of an arrow
 
 
@@ -155,8 +156,14 @@ def _centres(axes: Any, view: ToothView, side: float) -> None:
 def _mark(axes: Any, at: Array, marker: str, name: str, side: float, height: float) -> None:
     """Mark a centre and lead from its name at the edge of the drawing to it."""
     axes.plot(*at, marker=marker, markersize=14, color="white", markeredgecolor=INK, markeredgewidth=2.4, zorder=8)
-    end = axes.get_xlim()[1 if side > 0 else 0] - 0.3 * side
-    way = (end - 4.6 * side, at[0] + 0.5 * side), (height, at[1])
+    left, right = axes.get_xlim()
+    end = (right if side > 0 else left) - 0.3 * side
+    names = _NAMES * (right - left) / (_BOX[2] - _BOX[0])
+    if (end - at[0]) * side < names + 0.8:  # where the names stand: its own goes above or below it
+        inner = np.clip(at[0], left + 0.5 * names, right - 0.5 * names)
+        _outlined(axes, np.array([inner, at[1] + (2.2 if height >= at[1] else -2.2)]), name, INK, "center")
+        return
+    way = (end - names * side, at[0] + 0.5 * side), (height, at[1])
     axes.plot(*way, color=INK, linewidth=1.4, linestyle=":", zorder=7)
     _outlined(axes, np.array([end, height]), name, INK, "right" if side > 0 else "left")
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -25,12 +27,13 @@ from biomech.render._scales import (
     scales_of,
     spread,
 )
-from biomech.render._section_words import lines_of
+from biomech.render._section_words import _title, lines_of
 from biomech.render._sheet import Sheet
 from biomech.render._tooth_film import loads, section_frames
 from biomech.render._tooth_panel import panels_of
 from biomech.render.section import section_scales
 from biomech.studies.leftovers import source_of
+from biomech.studies.still import HARDLY
 from biomech.tooth.motion import rotation_centre
 
 COURSE = """
@@ -84,6 +87,28 @@ def test_panels_share_their_scales():
     assert scales.quarter == max(one.quarter for one in alone)
     panels = panels_of([small(), small()], 13, scales, Sheet(SIZE))
     assert panels[0].scales is panels[1].scales and panels[0].scale == panels[1].scale
+
+
+def test_a_tooth_that_hardly_moves_beside_another_has_no_kind_of_movement():
+    """As in comparisons; alone it is told as it is, and one that does not move at all rests."""
+
+    def moving(share):
+        teeth = {n: replace(v, motion=share * v.motion) for n, v in small().teeth.items()}
+        return replace(small(), teeth=teeth, _reports={})
+
+    def said(*solutions):
+        scales = scales_of([s.teeth[13] for s in solutions], 50.0, None)
+        return [(p.lines[0][1], p.rests) for p in panels_of(solutions, 13, scales, Sheet(SIZE))]
+
+    kind = small().tooth(13)["movement"]
+    assert said(small(), moving(1e-2)) == [(kind, False), (HARDLY, True)]
+    assert said(moving(1e-2)) == [(kind, False)] and said(moving(1e-6)) == [("rests", True)]
+
+
+def test_a_long_title_is_whole():
+    for words in ("short", "a title of many words " * 20):
+        title, letters = _title(words)
+        assert title.replace("\n", " ") == words.strip() and len(title.splitlines()) <= 2 and letters <= 19.0
 
 
 @given(st.floats(1e-3, 1e4))
