@@ -158,7 +158,8 @@ def animate(
 ) -> None:  # fmt: skip
     """Film scenario FILEs side by side.
 
-    Scenarios without a course: one tooth of each in section, from rest to where it is solved and back, at most four.
+    Scenarios without a course: one tooth of each in section, from rest to where it is solved and back, at most four,
+    all to one scale of movement, force and moment.
     Scenarios with a course: the arch and two fellow teeth over the months, visit by visit, at most three; what is
     finished between visits is kept in out/<name of FILE>/legs, as by `biomech course`.
     """

@@ -75,8 +75,9 @@ def write_widths(axes: Any, view: View, solution: Solution, scene: Scene) -> Non
 
 
 def signed(value: float) -> str:
-    """Return a number with sign and two decimals."""
-    return f"{value:+.2f}".replace("-", "\u2212")
+    """Return a number with sign and two decimals; what rounds to nothing has no sign."""
+    said = f"{value:+.2f}".replace("-", "\u2212")
+    return said[1:] if said[1:] == "0.00" else said
 
 
 def write_legend(figure: Any, movement: float | None, newton: float) -> None:

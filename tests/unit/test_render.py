@@ -15,7 +15,7 @@ from solved import held, small
 
 from biomech.errors import FileError, InputError
 from biomech.render import DrawError, drawing, picture, probe, tooth_section, write_vtk
-from biomech.render._legend import round_length
+from biomech.render._legend import round_length, signed
 from biomech.render._shapes import magnification, moved_pose, stations, to_viewer, wire_shapes
 from biomech.render._views import build_scene, extent_of, render
 from biomech.render.picture import _views
@@ -129,6 +129,10 @@ def test_length_in_the_legend(per_unit):
     amount, length = round_length(per_unit)
     assert 25.9 < length <= 260.1
     assert length == pytest.approx(amount * per_unit)
+
+
+def test_changes_of_width_in_words():
+    assert [signed(value) for value in (0.153, -0.061, 0.004, -0.004)] == ["+0.15", "\u22120.06", "0.00", "0.00"]
 
 
 def test_magnified_once_is_the_solution():
