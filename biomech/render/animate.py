@@ -40,8 +40,8 @@ def animate_sections(
     The tooth (default: the one whose crown moves most, of several solutions the one whose long axis moves most
     differently) goes from rest to where it was solved and back, its displacement multiplied by `magnify` (default: a
     round factor, the same for all, stated), with its long axis, force and moment at the bracket to scales that all
-    share and that are stated, the centres of resistance and rotation. `size` in pixels; `progress(what, share)` is called
-    now and then. Needs no graphics library. Raises InputError (absent tooth, more than four solutions, unusable
+    share and that are stated, the centres of resistance and rotation. `size` in pixels; `progress(what, share)` is
+    called now and then. Needs no graphics library. Raises InputError (absent tooth, more than four solutions, unusable
     values), DrawError (no encoder for MP4) and FileError.
     """
     path = check_film(path, frames, size)
