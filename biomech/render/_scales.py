@@ -18,6 +18,7 @@ LEAST_FORCE, LEAST_MOMENT = 0.005, 0.05
 """N and N.mm below which nothing is drawn."""
 LEAST_MOVE = 5e-5
 """Displacement of the long axis, mm, below which a tooth is said to rest: 0.0 micrometres in words."""
+_MOST_FACTOR = 200.0  # a hundredth of a mm is drawn as 2 mm, less as less
 _FULL_PRESSURE = 1.0  # kPa: a smaller largest pressure gets bars shorter than the longest
 _FULL_FORCE = 0.2  # N: a smaller largest force gets an arrow shorter than the longest
 _FULL_TURN = 5.0  # N.mm of a quarter turn at least: what is nothing to a tooth never looks like much
@@ -51,6 +52,7 @@ def scales_of(views: Sequence[ToothView], longest: float, magnify: float | None,
     turn = max(abs(moment) for view in views for moment in (_moments(view) if moved else [moment_at(view)]))
     pressures = [1e3 * float(np.abs(v.pressures.normal).max(initial=0.0)) for v in views if v.pressures is not None]
     factor = magnification(largest, magnify) if largest >= LEAST_MOVE or magnify is not None else 1.0
+    factor = factor if magnify is not None else min(factor, _MOST_FACTOR)
     return Scales(
         factor, longest / max(force, _FULL_FORCE), quarter_turn(turn), max([_FULL_PRESSURE, *pressures])
     )  # fmt: skip
