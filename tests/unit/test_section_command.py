@@ -102,8 +102,8 @@ def test_a_tooth_that_hardly_moves_beside_another_has_no_kind_of_movement():
 
     kind = small().tooth(13)["movement"]
     assert said(small(), moving(1e-2)) == [(kind, False), (HARDLY, True)]
-    assert scales_of([moving(1e-3).teeth[13]], 50.0, None).factor == 200.0  # next to nothing does not look like much
-    assert scales_of([moving(1e-3).teeth[13]], 50.0, 900.0).factor == 900.0
+    assert scales_of([moving(1e-2).teeth[13]], 50.0, None).factor == 200.0  # next to nothing does not look like much
+    assert scales_of([moving(1e-2).teeth[13]], 50.0, 900.0).factor == 900.0
     assert said(moving(1e-2)) == [(kind, False)] and said(moving(1e-6)) == [("rests", True)]
 
 
