@@ -117,11 +117,11 @@ def equilibrium(
             return _finish_batch(network, newton_many(network, begin, states, settings), states, settings)
         run = newton(network, begin, states, 1.0, settings)
         if run.ok[0]:
-            return _finish(network, run, states, settings, [])
+            return finished(network, run, states, settings, [])
     elif batch > 1:
         raise ValueError("small first increments are for one variant at a time")
     run, states, history = _continue(network, start, states, settings, target, progress)
-    return _finish(network, run, states, settings, history)
+    return finished(network, run, states, settings, history)
 
 
 BLOCK = 128
@@ -228,8 +228,11 @@ def _exact_tangent(network: Network, evaluation: Evaluation, poses: Pose) -> Arr
     return network.tangent(evaluation, poses, exact=True)
 
 
-def _finish(network: Network, run: Run, states: list[State], settings: Settings, history: list[str]) -> Equilibrium:
-    """Check stability of one variant; leave an unstable equilibrium for the lowest stable one found."""
+def finished(network: Network, run: Run, states: list[State], settings: Settings, history: list[str]) -> Equilibrium:
+    """Return the equilibrium that a search of one variant ended with, coming from `states`.
+
+    Its stability is checked; an unstable one is left for the lowest stable one found. Raises SolveError without one.
+    """
     lower = _exact_tangent(network, run.evaluation, run.poses)
     negative, left = np.zeros(1, dtype=int), np.zeros(1, dtype=bool)
     if is_definite(lower[0]):
@@ -274,4 +277,4 @@ def _one(poses: Pose, variant: int) -> Pose:
     return Pose(poses.rotation[variant : variant + 1], poses.position[variant : variant + 1])
 
 
-__all__ = ["Equilibrium", "Settings", "equilibrium", "relative_error"]
+__all__ = ["Equilibrium", "Settings", "equilibrium", "finished", "relative_error"]

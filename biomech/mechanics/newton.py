@@ -1,4 +1,4 @@
-"""Newton at one activation: the mixed scheme for smooth links; where there are contacts, a search for those that push.
+"""Newton at one activation: the mixed scheme for smooth links, an interior-point search when there are contacts.
 
 The geometric part of the tangent uses the link stress predicted by the previous step, m + K B dq, instead of
 the stress evaluated at the new configuration (mixed integration point scheme; Magisano, Leonetti and Garcea
@@ -25,8 +25,6 @@ _DOUBTED = 1e-4
 """Relative residual above which rounding cannot be what is left."""
 _NEAR = 8
 """Newton steps that links with memory may take from where they were found in equilibrium while elastic."""
-_EXACT, _CHECKED, _ALMOST = 15, 4, 1e-5
-"""Steps that find the walls that push may take; steps of plain Newton after them, and the relative residual for it."""
 
 
 @dataclass(frozen=True)
@@ -106,30 +104,10 @@ def _sought(network: Network, poses: Pose, states: list[State], activation: floa
         return iterate(network, poses, states, activation, settings)
     from biomech.mechanics.search import search_contacts
 
-    if poses.position.shape[0] == 1 and not any(g.law.goes_by_path for g in network.groups):
-        run = _exactly(network, poses, states, activation, settings)
-        if run.ok[0]:
-            return run
     poses, taken = search_contacts(network, poses, states, activation, settings)
     run = iterate(network, poses, states, activation, settings)
     run.steps += taken
     return run
-
-
-def _exactly(network: Network, poses: Pose, states: list[State], activation: float, settings: Settings) -> Run:
-    """Return the equilibrium of one variant, sought step by step with exactly the walls that push."""
-    from biomech.mechanics.touch import search_touching, touching
-
-    walls, last = touching(network, poses, activation), max(settings.tolerance, _ALMOST)
-    most = min(_EXACT, settings.max_steps)
-    run, _ = search_touching(
-        network, poses, states, activation, settings, walls, last=last, most_steps=most, patient=False
-    )
-    if not run.ok[0]:
-        return run
-    end = iterate(network, run.poses, states, activation, replace(settings, max_steps=_CHECKED))
-    end.steps += run.steps
-    return end
 
 
 def iterate(

@@ -2,8 +2,8 @@
 
 Newton on all walls at once flips many of them at every step, since a wall's force changes by newtons over a thousandth
 of a millimetre, and may flip them for ever. In the linear problem of one step the walls that push can be found exactly
-and cheaply, see `walls`; five evaluations of the network are then mostly enough, three from a known equilibrium nearby.
-Where that does not end, the interior-point search of `search` takes over.
+and cheaply, see `walls`; three evaluations of the network are then mostly enough from a known equilibrium nearby, five
+after a change of the wires. From wires just laid in it leads nowhere too often: `search` is for those.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from biomech.mechanics.walls import MOST_ROUNDS, Touching, Walls, WallStep, step
 _FAR = 1e-2
 """Relative residual above which an indefinite tangent is not believed."""
 _ROUNDS, _WILD = 20, 1.0
-"""Without patience: factorisations a step may cost, and the largest mm or rad it may want to go. Half of a family of
-random arches get there from a wire just laid in; most others pass these limits in their first two steps (measured)."""
+"""Without patience: factorisations a step may cost, and the largest mm or rad it may want to go. After a change of the
+wires at a visit no more is needed."""
 
 
 def touching(network: Network, poses: Pose, activation: float = 1.0) -> Touching:

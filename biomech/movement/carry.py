@@ -12,6 +12,7 @@ from biomech.mechanics import states as memory
 from biomech.mechanics.equilibrium import Equilibrium, Settings, equilibrium
 from biomech.mechanics.links import State
 from biomech.mechanics.poses import Array, Pose, apply, rotation_exp, rotation_log
+from biomech.movement.contacts import settled_near
 from biomech.movement.march import Moment
 
 _KIND = ("section", "size", "bevel", "alloy", "young")
@@ -116,13 +117,17 @@ class _Shift:
         return Pose(turn @ laid.rotation, between(self.at) + between(self.move) + apply(turn, arm))
 
 
-def settled(appliance: Appliance, poses: Pose, states: list[State], settings: Settings) -> Equilibrium:
+def settled(
+    appliance: Appliance, poses: Pose, states: list[State], settings: Settings, *, near: bool = False
+) -> Equilibrium:
     """Return the equilibrium reached from `poses`; where one leap fails, the wires are loaded little by little.
 
-    Raises SolveError when neither arrives.
+    `near`: an equilibrium of these teeth and much of these wires is known at `poses`. Without it the search is that
+    of `solve`, to the last digit. Raises SolveError when nothing arrives.
     """
     try:
-        return equilibrium(appliance.network, poses, states=states, settings=settings)
+        found = settled_near(appliance.network, poses, states, settings) if near else None
+        return found or equilibrium(appliance.network, poses, states=states, settings=settings)
     except SolveError:
         groups = list(appliance.network.groups)
         for i, g in enumerate(groups):

@@ -21,6 +21,9 @@ from biomech.tooth.support import Ray, RootBed
 
 _SMALL = 1e-9  # mm: below this the ligament is linear and the direction of the motion does not matter
 _ROUNDS = 60
+_CLOSE, _CLOSER = 3e-5, 1e-6
+"""Relative change of the share at which its search ends, what is left being about its square; with a least stress, near
+which laws are strongly curved."""
 
 
 class Flow(NamedTuple):
@@ -72,7 +75,7 @@ class Creep(Law):
         per_speed, per_work = self.weight / size, 1e3 / (size * self.levers.area)
         low, high = np.zeros_like(size), np.ones_like(size)
         share = self._guess(size)
-        before = np.full_like(size, np.inf)
+        before, close = np.full_like(size, np.inf), _CLOSER if self.rate.least > 0.0 else _CLOSE
         for _ in range(_ROUNDS):
             done, slope = ray.work(share)
             if some_tiny:
@@ -88,11 +91,11 @@ class Creep(Law):
             np.copyto(high, share, where=error > 0)
             # steps that do not shrink go to and fro about a bend of the law, such as its least stress
             moved = np.abs(new - share)
-            outside = (new < low) | (new > high) | ((moved > 0.5 * before) & (moved >= 3e-5 * new))
+            outside = (new < low) | (new > high) | ((moved > 0.5 * before) & (moved >= close * new))
             if outside.any():
                 new = np.where(outside, 0.5 * (low + high), new)
             before = np.abs(new - share)
-            if (np.abs(new - share) < 3e-5 * new).all():  # quadratic: what is left is about its square
+            if (before < close * new).all():
                 self._last = size, new, rise
                 return new
             share = new

@@ -213,7 +213,7 @@ class Course(Part):
         gt=1e-9,
         le=1e-1,
         description="error allowed in one step, relative to the movement; when not given 1e-3 for an arch, which "
-        "forgets most of it (teeth end within some 0.003 mm), 7e-5 for one tooth or two",
+        "forgets most of it (teeth end within some 0.006 mm), 7e-5 for one tooth or two",
     )
     visit: Annotated[tuple[Visit, ...], _tables("visit")] = Field(default=(), description="the visits")
     rule: Annotated[tuple[Rule, ...], _tables("rule")] = Field(

@@ -290,7 +290,7 @@ class _Run:
             gone = 0.0
             poses, states = mover.appliance.start, mover.network.start_states()
         try:
-            solved = settled(mover.appliance, poses, states, settings)
+            solved = settled(mover.appliance, poses, states, settings, near=self.now is not None)
         except SolveError as error:
             raise SolveError(f"day {day:g} of the course: {error}") from None
         history = tuple(f"day {day:g}: {line}" for line in solved.history)

@@ -39,7 +39,7 @@ def test_what_a_solution_reports():
     assert e.negative.tolist() == [0]
     assert not e.left.any()
     assert e.history == ()
-    assert 2 < e.steps[0] < 60
+    assert 5 < e.steps[0] < 60
     assert e.energy[0] > 0
     assert e.poses.position.shape == (1, SMALL.network.frames, 3)
 
@@ -60,8 +60,7 @@ def test_the_search_ends_with_the_contacts_of_the_solution():
     states = SMALL.network.start_states()
     poses, steps = search_contacts(SMALL.network, SMALL.start, states, 1.0, Settings())
     e = solve()
-    assert 5 < steps[0] < 60
-    assert e.steps[0] < steps[0]  # which walls push was found exactly, without this search
+    assert 5 < steps[0] <= e.steps[0]
     for links in SMALL.network.groups:
         if links.name == "main slots":
             here, there = (links.law.walls(links.strain(p))[0] > 0 for p in (poses, e.poses))
