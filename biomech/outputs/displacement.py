@@ -17,7 +17,7 @@ def bracket(view: ToothView) -> Value:
     return view.words(view.displacement(view.bracket))
 
 
-@add("apex_mm", "displacement of the apex", "mm")
+@add("apex_mm", "displacement of the apex (root tip, mean of several)", "mm")
 def apex(view: ToothView) -> Value:
     """Return the displacement of the apex (mean of several)."""
     return view.words(view.displacement(view.part.tooth.landmarks["apex"]))

@@ -24,7 +24,7 @@ def long_axis(view: ToothView) -> Value:
     return None if found is None else {"crown": found[0].crown, "apex": found[0].apex}
 
 
-@add("apex_to_crown", "apex over crown displacement, buccolingual", "1")
+@add("apex_to_crown", "apex over crown displacement of the long axis, buccolingual", "1")
 def ratio(view: ToothView) -> Value:
     """Return apex over crown displacement along the long axis: 1 translation, 0 about the apex.
 
@@ -52,7 +52,7 @@ def resistance(view: ToothView) -> Value:
     return None if view.levels is None else view.levels.resistance - view.part.tooth.bone_level
 
 
-@add("movement", "kind of movement, buccolingual", "")
+@add("movement", "kind of movement of the long axis, buccolingual", "")
 def kind(view: ToothView) -> Value:
     """Return the name of the movement by the place of its rotation centre (see tooth.kinds)."""
     found = _move(view)

@@ -12,7 +12,7 @@ LEAST_GAIN = 1e-3
 """Buccal displacement of the crown on the long axis, mm, below which the ratio says nothing."""
 
 
-@add("tip_deg_per_mm", "buccal crown tip for each mm the crown goes buccally", "deg/mm")
+@add("tip_deg_per_mm", "buccal crown tip for each mm the crown goes buccally on the long axis", "deg/mm")
 def tip(view: ToothView) -> Value:
     """Return buccal crown tip over buccal displacement of the long axis at the edge.
 

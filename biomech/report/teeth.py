@@ -17,6 +17,14 @@ if TYPE_CHECKING:
 Reports = Mapping[int, dict[str, "Value"]]
 LINES = ("mesial", "buccal", "occlusal")
 TURNS = ("torque", "tip", "rotation")
+AXIS = ("crown", "apex")
+POINTS = (
+    "crown: incisal edge or buccal cusp; apex: root tip (mean of several); a turn about the long axis moves them too"
+)
+OF_AXIS = (
+    "axis: the long axis at the depths of crown and apex, free of turns about it; "
+    "ratio and movement are those of the axis"
+)
 
 
 def tooth_tables(solution: Solution) -> Iterator[Table]:
@@ -82,7 +90,7 @@ def _turns(found: Mapping[str, float] | None, places: int) -> list[str]:
 
 
 def displacements(reports: Reports) -> Table:
-    """Return crown, bracket and apex displacements across and along the long axis."""
+    """Return displacements across and along the long axis, of the edge (buccal cusp), the bracket and the root tip."""
     keys, shown = ("crown_mm", "bracket_mm", "apex_mm"), ("buccal", "occlusal")
     factor, unit, places = _unit(reports, keys)
     names = [f"{name} {line}" for name in ("crown", "bracket", "apex") for line in ("sideways", "vertical")]
@@ -90,6 +98,12 @@ def displacements(reports: Reports) -> Table:
     for n, report in reports.items():
         tables = [_sub(report, key) for key in keys]
         out.add_row(str(n), *(_moved(t, k, factor, places) for t in tables for k in shown))
+    return _noted(out, POINTS)
+
+
+def _noted(out: Table, caption: str) -> Table:
+    """Set a caption at the left below a table, and return the table."""
+    out.caption, out.caption_justify = caption, "left"
     return out
 
 
@@ -97,9 +111,9 @@ def _moved(found: Mapping[str, float] | None, key: str, factor: float, places: i
     return NONE if found is None else way(key, factor * found[key], places)
 
 
-def _unit(reports: Reports, keys: Sequence[str]) -> tuple[float, str, int]:
+def _unit(reports: Reports, keys: Sequence[str], entries: Sequence[str] = LINES) -> tuple[float, str, int]:
     """Return factor from mm, name and decimals of the unit that suits the displacements."""
-    sizes = values((_sub(r, key) for r in reports.values() for key in keys), LINES)
+    sizes = values((_sub(r, key) for r in reports.values() for key in keys), entries)
     largest = max(map(abs, sizes), default=0.0)
     factor, unit = (1.0, "mm") if largest >= 1.0 else (1000.0, "micrometres")
     return factor, unit, decimals([factor * largest])
@@ -117,7 +131,7 @@ def along(reports: Reports) -> Table:
         cells = [_moved(_sub(report, key), "mesial", factor, places) for key in keys]
         cusp = _sub(report, "lingual_cusp_mm")
         out.add_row(str(n), *cells, *(_moved(cusp, k, factor, places) for k in ("buccal", "occlusal")))
-    return out
+    return _noted(out, POINTS)
 
 
 def turns(reports: Reports) -> Table:
@@ -131,15 +145,19 @@ def turns(reports: Reports) -> Table:
 
 
 def movements(reports: Reports) -> Table:
-    """Return where each tooth turns in the buccolingual plane, and what that is called."""
+    """Return how far the long axis of each tooth goes buccally, where the tooth turns, and what that is called."""
+    factor, unit, places = _unit(reports, ("long_axis_mm",), AXIS)
     out = table(
-        "Movement in the buccolingual plane (depths from the alveolar crest, mm)",
-        "tooth", "centre of rotation", "centre of resistance", "apex over crown", "movement", left=["movement"],
+        f"Movement in the buccolingual plane: long axis, {unit}; depths from the alveolar crest, mm",
+        "tooth", "axis at\ncrown", "axis at\napex", "apex over\ncrown", "centre of\nrotation", "centre of\nresistance",
+        "movement", left=["movement"],
     )  # fmt: skip
     for n, report in reports.items():
+        axis = _sub(report, "long_axis_mm")
+        moved = [NONE if axis is None else way("buccal", factor * axis[at], places) for at in AXIS]
         depths = [_depth(report[key]) for key in ("rotation_centre_depth_mm", "resistance_depth_mm")]
-        out.add_row(str(n), *depths, _number(report["apex_to_crown"], 2), str(report["movement"]))
-    return out
+        out.add_row(str(n), *moved, _number(report["apex_to_crown"], 2), *depths, str(report["movement"]))
+    return _noted(out, OF_AXIS)
 
 
 def _depth(value: Value) -> str:

@@ -38,6 +38,10 @@ def record(solution: Solution) -> dict[str, Any]:
 
     Keys: format, versions, caution, title, scenario (as read) and its sha256, convergence, balance, refinement, teeth
     (by number as text), wires (by name), arch, ligament, bands, warnings, expectations.
+
+    `crown_mm` and `apex_mm` of a tooth are those of the edge (buccal cusp) and of the root tip, which also move when it
+    turns about its long axis; ratios and `movement` are those of the axis, `long_axis_mm`. Widths of the arch are
+    distances between edges (buccal cusps) and between root tips.
     """
     from biomech.studies.solve import CAUTION
 

@@ -70,6 +70,20 @@ def test_figures_are_those_of_the_record():
         assert cells(text, "Movement in the buccolingual", n)[-1] == tooth["movement"]
 
 
+def test_the_ratio_stands_beside_the_displacements_it_is_of():
+    """A turn about the long axis moves the edge, not the axis: apex over crown is that of the axis, and it says so."""
+    text, ways = printed(small()), {"buccal": 1.0, "lingual": -1.0}
+    for n in small().teeth:
+        axis = small().tooth(n)["long_axis_mm"]
+        found = cells(text, "Movement in the buccolingual plane: long axis, micrometres", n)
+        crown, apex = (ways[cell.split()[0]] * float(cell.split()[1]) for cell in found[1:3])
+        assert [crown, apex] == pytest.approx([1e3 * axis["crown"], 1e3 * axis["apex"]], abs=0.06)
+        assert float(found[3]) == pytest.approx(axis["apex"] / axis["crown"], abs=0.006)
+    flat = " ".join(text.split())
+    assert "ratio and movement are those of the axis" in flat
+    assert flat.count("crown: incisal edge or buccal cusp; apex: root tip") == 2
+
+
 def test_bands_are_named_below_their_table():
     text = printed(small())
     table = text[text.index("Against published bands") : text.index("Wires: peak stress")]
