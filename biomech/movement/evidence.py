@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,6 +12,7 @@ from biomech.mechanics.poses import Array, pose_log
 from biomech.movement.march import Moment, Mover
 from biomech.rates import RateLaw
 
+_NOTHING = 1e-9  # mm: a way of rounding
 WORTH = 0.1
 """Share of the way from which it is worth a sentence. A convention."""
 
@@ -45,7 +46,7 @@ def travelled(mover: Mover, moments: Sequence[Moment]) -> Travel:
     way = mover.levers.size(steps)
     low, high = mover.law.evidence or (0.0, np.inf)
     most = np.inf if mover.law.most is None else mover.law.most
-    free = mover.law.unbounded(size, stress).value
+    free = replace(mover.law, most=None).speed(size, stress).value
     return Travel(*(float(way[which].sum()) for which in (way >= 0, stress < low, stress > high, free > most)))
 
 
@@ -56,8 +57,9 @@ def _between(values: Array) -> Array:
 def outside(law: RateLaw, gone: Travel) -> tuple[str, ...]:
     """Return what a reader must know about a movement that left what its law was measured at; empty when nothing."""
     found: list[str] = []
-    if gone.way <= 0.0:
-        return ()
+    if gone.way <= _NOTHING:
+        held = law.least > 0.0
+        return (f"no tooth has moved: every stress stayed below `least` = {law.least:g} kPa",) if held else ()
     for part, side, end in ((gone.below, "below", 0), (gone.above, "above", 1)):
         if law.evidence is not None and part > WORTH * gone.way:
             edge = ("least", "largest")[end]

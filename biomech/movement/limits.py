@@ -168,21 +168,21 @@ def pressures_past(appliance: Appliance, moments: Sequence[Moment]) -> Iterator[
             yield Flag("pressure", moments[i].time, part.number, text)
 
 
-def weekly_speeds(readings: Sequence[Reading]) -> tuple[Array, Array]:
-    """Return the mean speeds (k, T) of teeth, mm a month at the centre of resistance, over weeks that end on days (k,).
+def weekly_speeds(readings: Sequence[Reading], short: bool = False) -> tuple[Array, Array, float]:
+    """Return mean speeds (k, T) of teeth, mm a month at the centre of resistance, over spans that end on days (k,).
 
-    The weeks that begin or end with a reading, movement between readings being even; all the time where it is less than
-    a week, nothing where it is less than a day.
+    The weeks that begin or end with a reading, movement between readings being even; also how many days a span has.
+    Before a week is over there is none, but with `short` that of all the time, if it is a day at least.
     """
     days, places = np.array([r.day for r in readings]), np.stack([r.resistance for r in readings])
     whole = days[-1] - days[0]
-    if whole < 1.0:
-        return np.zeros(0), np.zeros((0, places.shape[1]))
+    if whole < (1.0 if short else WEEK - 1e-9):
+        return np.zeros(0), np.zeros((0, places.shape[1])), WEEK
     span = min(WEEK, whole)
     ends = np.concatenate([days[days >= days[0] + span - 1e-9], days[days <= days[-1] - span + 1e-9] + span])
     ends = np.unique(np.clip(ends, days[0] + span, days[-1]))
     moved = _at(ends, days, places) - _at(ends - span, days, places)
-    return ends, MONTH / span * np.linalg.norm(moved, axis=-1)
+    return ends, MONTH / span * np.linalg.norm(moved, axis=-1), span
 
 
 def _at(when: Array, days: Array, places: Array) -> Array:
@@ -193,24 +193,35 @@ def _at(when: Array, days: Array, places: Array) -> Array:
     return np.asarray(places[right - 1] + share[:, None, None] * (places[right] - places[right - 1]))
 
 
-def speeds_past(readings: Sequence[Reading], most: float | None = None) -> Iterator[Flag]:
+def speeds_past(
+    readings: Sequence[Reading],
+    most: float | None = None,
+    *,
+    since: float | None = None,
+    rest: float = 0.0,
+    short: bool = True,
+) -> Iterator[Flag]:
     """Yield teeth whose mean speed over a week lies above the published band, at the end of the first such week.
 
-    All of them, when none reaches the band in any week.
-
-    Where the scenario itself bounds the speed (`most`, mm/day) below it, slow teeth are no news.
+    All of them, when none reaches the band in any week: of those, weeks in which teeth rest (up to the day `rest`) do
+    not count, and where the scenario itself bounds the speed (`most`, mm/day) below the band, slow teeth are no news.
+    Only weeks that end after the day `since` are judged; `short`: where there is no week yet, all the time is.
     """
-    whole = readings[-1].day - readings[0].day
-    ends, speeds = weekly_speeds(readings)
+    first = readings[0]
+    ends, speeds, span = weekly_speeds(readings, short)
+    late = ends > (first.day if since is None else since) + 1e-9
+    ends, speeds = ends[late], speeds[late]
     if not len(ends):
         return
-    over = "over a week" if whole >= WEEK else f"over {whole:.3g} days"
-    for row, number in enumerate(readings[0].teeth):
+    over = "over a week" if span >= WEEK else f"over {span:.3g} days"
+    for row, number in enumerate(first.teeth):
         past = np.flatnonzero(speeds[:, row] > FASTEST)
         if len(past):
             fastest = float(speeds[:, row].max())
             text = f"tooth {number} moved {fastest:.3g} mm a month {over} (centre of resistance), above {FASTEST:g}"
             yield Flag("rate", float(ends[past[0]]), number, text)
-    if speeds.max() < SLOWEST and (most is None or MONTH * most >= SLOWEST):
-        text = f"no tooth moved faster than {speeds.max():.3g} mm a month in any week, below {SLOWEST:g}"
+    free = speeds[ends - span >= rest - 1e-9]
+    if len(free) and free.max() < SLOWEST and (most is None or MONTH * most >= SLOWEST):
+        when = "in any week" if span >= WEEK else over
+        text = f"no tooth moved faster than {free.max():.3g} mm a month {when}, below {SLOWEST:g}"
         yield Flag("rate", readings[-1].day, None, text)

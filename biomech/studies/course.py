@@ -26,7 +26,7 @@ from biomech.rates import RateLaw, make_rate
 from biomech.scenario import Course as CourseModel
 from biomech.scenario import Scenario
 from biomech.studies.actions import act, follow, rehearsed, without_course
-from biomech.studies.limits import flags_of, stop_at
+from biomech.studies.limits import Pace, flags_of, stop_at
 from biomech.studies.record import fingerprint
 from biomech.studies.solve import Solution, assembled, settings_of
 from biomech.studies.store import Store, first_key, next_key
@@ -237,7 +237,8 @@ class _Run:
         self.history += history
         self.now = moments[-1]
         readings = tuple(reader.read(m) for m in moments)
-        flags = flags_of(mover.appliance, watch, moments, readings, self.law.most)
+        pace = Pace(self.law.most, self.rest, self._earlier(), number == len(self.days) - 2)
+        flags = flags_of(mover.appliance, watch, moments, readings, pace)
         travel = travelled(mover, moments)
         before = last.readings[-1] if last is not None else None
         day, date, note = self.days[number], self._date(number), self._note(number)
@@ -269,7 +270,7 @@ class _Run:
     ) -> tuple[list[Moment], tuple[str, ...]]:
         begin, end = self.days[number], self.days[number + 1]
         now, history = self._loaded(mover, number, same, settings)
-        stop = stop_at(self.course.stop_at, mover, watch, reader, self._tell)
+        stop = stop_at(self.course.stop_at, mover, watch, reader, self._earlier(), self._tell)
         try:
             return leg(mover, now, end, max(0.0, self.rest - begin), self.control, stop), history
         except SolveError as error:
@@ -295,6 +296,9 @@ class _Run:
             raise SolveError(f"day {day:g} of the course: {error}") from None
         history = tuple(f"day {day:g}: {line}" for line in solved.history)
         return replace(mover.moment(day, solved.poses, solved.states), gone=gone), history
+
+    def _earlier(self) -> list[Reading]:
+        return [reading for one in self.legs for reading in one.readings]
 
     def _tell(self, day: float) -> None:
         if self.progress is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
@@ -96,18 +96,35 @@ def _aside(pair: tuple[float, float]) -> str:
 
 
 def _play(appliance: Appliance, teeth: Mapping[int, ToothView]) -> list[str]:
-    """Say where torque was put into a wire but the slot takes none of it."""
-    lost: list[str] = []
+    """Say where torque was put into a wire but no moment comes of it, and whether play alone explains that."""
     for name, model in appliance.scenario.wire.items():
+        still: dict[int, float] = {}
         for number, angle in model.torque.items():
             moment = teeth[number].turns(teeth[number].moment_at(teeth[number].bracket))["torque"]
             if abs(angle) > 1e-3 and abs(moment) < ENGAGED:
-                lost.append(f"{number} ({np.degrees(abs(angle)):.0f} deg)")
-        if lost:
-            play = play_of(appliance, name)
-            text = f" (play {np.degrees(play):.1f} deg each way)" if play is not None else ""
-            return [f"torque of wire '{name}' is not felt at tooth {', '.join(lost)}: lost in the slot's play{text}"]
+                still[number] = abs(angle)
+        if still:
+            return list(_not_felt(name, still, play_of(appliance, name)))
     return []
+
+
+def _not_felt(wire: str, still: Mapping[int, float], play: float | None) -> Iterator[str]:
+    """Yield sentences on torque (rad, by tooth) that makes no moment, with the play of the slots, rad each way."""
+
+    def told(numbers: Sequence[int]) -> str:
+        at = ", ".join(f"{n} ({np.degrees(still[n]):.0f} deg)" for n in numbers)
+        return f"torque of wire '{wire}' is not felt at tooth {at}"
+
+    deg = "" if play is None else f"{np.degrees(play):.1f} deg each way"
+    lost = [n for n, angle in still.items() if play is None or angle <= play]
+    beyond = [n for n in still if n not in lost]
+    if lost:
+        yield f"{told(lost)}: lost in the slot's play" + (f" (play {deg})" if deg else "")
+    if beyond:
+        yield (
+            f"{told(beyond)}, though it is more than the slot's play ({deg}): the wire is twisted alike beside it, or "
+            "the tooth has followed"
+        )
 
 
 def play_of(appliance: Appliance, wire: str) -> float | None:

@@ -49,3 +49,13 @@ def test_a_form_without_data_and_a_little_outside_say_nothing() -> None:
 
 def test_travel_adds_up() -> None:
     assert Travel(1.0, 2.0, 3.0, 4.0) + Travel(0.5, 0.5, 0.5, 0.5) == Travel(1.5, 2.5, 3.5, 4.5)
+
+
+def test_a_least_stress_that_holds_every_tooth_is_told_and_shares_of_the_bound_know_of_it() -> None:
+    held = pulled("0.1 N", least="10 kPa")
+    assert held.legs[0].travel.way < 1e-9
+    assert any("no tooth has moved: every stress stayed below `least` = 10 kPa" in w for w in held.warnings)
+    slow = pulled("0.1 N", least="2 kPa", most="0.3 mm/month")  # 2.2 kPa: the law has hardly come in
+    bound = slow.law.most
+    assert bound is not None and slow.legs[0].travel.way < 20 * 0.99 * bound
+    assert slow.legs[0].travel.bounded == 0.0

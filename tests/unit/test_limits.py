@@ -151,11 +151,11 @@ def test_weeks_begin_and_end_with_readings() -> None:
     base = pulled({13: ("buccal", "0.01 N")}, **LAW, time_constant="400 days", duration="2 days").readings[0]
     way = np.array([0.0, 1.0, 0.0])
     places = {0.0: 0.0, 0.5: 0.7, 3.0: 0.7, 20.0: 0.7, 60.0: 1.7}
-    ends, speeds = weekly_speeds([replace(base, day=d, resistance=base.resistance * 0 + y * way) for d, y in places.items()])
+    ends, speeds, span = weekly_speeds([replace(base, day=d, resistance=base.resistance * 0 + y * way) for d, y in places.items()])
     month = 30.4375
     assert speeds.max() == pytest.approx(0.7 / WEEK * month) and ends[int(speeds[:, 0].argmax())] == WEEK
     assert speeds[-1, 0] == pytest.approx(month / 40)  # even movement between readings
-    assert (np.diff(ends) > 0).all() and ends[-1] == 60.0
+    assert (np.diff(ends) > 0).all() and ends[-1] == 60.0 and span == WEEK
 
 
 def test_a_wire_that_has_yielded_is_flagged_by_what_it_keeps_since_it_was_laid_in() -> None:
@@ -175,3 +175,26 @@ def test_a_wire_that_has_yielded_is_flagged_by_what_it_keeps_since_it_was_laid_i
 def test_a_wire_past_its_limit_is_flagged_once_in_a_stretch() -> None:
     course = wired("15 mm")
     assert len([f for f in course.flags if f.kind == "wire"]) == 1 < len(course.readings)
+
+
+def rates(course: Course) -> list[tuple[float, int | None]]:
+    return [(round(f.day, 1), f.tooth) for f in course.flags if f.kind == "rate"]
+
+
+@pytest.mark.parametrize("looks", [[], ["1.5 days"], ["0.8 days", "1.6 days", "2.4 days", "4 days", "6.5 days"]])
+@pytest.mark.parametrize("force", ["0.02 N", "1 N"])
+def test_looks_between_change_nothing_about_which_teeth_are_too_fast_or_slow(looks: list[str], force: str) -> None:
+    load = {13: ("buccal", force)}
+    law = {**LAW, "time_constant": "0.1 days" if force == "1 N" else "9 days", "duration": "20 days"}
+    plain, looked = pulled(load, **law), pulled(load, **law, visit=[{"after": day} for day in looks])
+    assert {tooth for _, tooth in rates(plain)} == {tooth for _, tooth in rates(looked)} != set()
+    assert min(rates(looked)) == pytest.approx(min(rates(plain)), abs=0.3) if force == "1 N" else rates(looked)
+    stopped = pulled(load, **law, visit=[{"after": day} for day in looks], stop_at=["rate"])
+    if force == "1 N":
+        assert WEEK <= stopped.times[-1] <= WEEK + WITHIN
+
+
+def test_days_of_rest_are_not_too_slow() -> None:
+    law = {"law": "logarithmic", "lag": "20 days", "duration": "40 days", "stop_at": ["rate"]}
+    course = pulled({13: ("buccal", "0.6 N")}, **law, visit=[{"after": "10 days"}])
+    assert course.stopped is None and rates(course) == []
