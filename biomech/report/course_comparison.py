@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from biomech.outputs._arch import PLACES
 from biomech.report.comparison import say
 from biomech.report.heads import heads, side_by_side
+from biomech.report.moments import worst_balance
 from biomech.report.words import decimals, number, table
 from biomech.studies.course_sentences import band_of, course_sentences
 from biomech.studies.record import place_key
@@ -196,7 +197,7 @@ def _histories(found: CourseComparison, console: Console) -> None:
     if same:
         list_lines(console, "Visits, the same in all", done[0])
     for label, course, visits in zip(found.labels, found.courses, done, strict=True):
-        list_lines(console, label, [*([] if same else visits), *_passed(course)])
+        list_lines(console, label, [*([] if same else visits), *passed_lines(course)])
 
 
 def visit_lines(course: Curves) -> Iterator[str]:
@@ -212,12 +213,13 @@ def visit_lines(course: Curves) -> Iterator[str]:
         yield f"visit{'s' if len(idle) > 1 else ''} {', '.join(idle)}: nothing done"
 
 
-def _passed(course: Curves) -> Iterator[str]:
+def passed_lines(course: Curves) -> Iterator[str]:
+    """Yield the limits a course passed, its warnings, and how far it can be trusted."""
     yield from limit_lines(course)
     if course.stopped is not None:
         yield f"STOPPED by a limit: {course.stopped}"
     yield from (f"warning: {text}" for text in course.warnings)
-    worst = max(course.readings, key=lambda r: r.unbalanced / max(r.throughput, 1e-12))
+    worst = worst_balance(course)
     earlier = f", {course.resumed} of {len(course.legs)} stretches from an earlier run" if course.resumed else ""
     yield (
         f"balance, worst of {len(course.times)} moments: {worst.unbalanced:.1e} N of {worst.throughput:.3g} N; "

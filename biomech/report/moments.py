@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from biomech.movement.readings import Reading
     from biomech.studies import Solution
     from biomech.studies.course import Course
+    from biomech.studies.curves import Curves
 
 
 NEAR = 0.01
@@ -71,6 +72,6 @@ def _peaks(values: Array) -> list[int]:
     return out
 
 
-def worst_balance(course: Course) -> Reading:
+def worst_balance(course: Course | Curves) -> Reading:
     """Return the moment at which most is left over of the forces of all wires, against their sizes (at least 1 N)."""
     return max(course.readings, key=lambda r: r.unbalanced / max(r.throughput, 1.0))

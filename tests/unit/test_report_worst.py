@@ -6,6 +6,7 @@ import io
 import re
 import tomllib
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from html import unescape
 
@@ -18,12 +19,14 @@ from biomech.movement.limits import Flag
 from biomech.outputs.limits import PRESSURE, TORQUE, applied
 from biomech.report.alarms import alarms, flag_lines, limit_lines
 from biomech.report.course import print_course
+from biomech.report.course_comparison import passed_lines
 from biomech.report.html.course import write_course_report
 from biomech.report.html.course_checks import checked_course
 from biomech.report.moments import judged, moments, worst_balance
 from biomech.report.worst import above, wires_of, worst_of
 from biomech.scenario import Scenario
 from biomech.studies.course import run_course
+from biomech.studies.curves import curves
 
 BONE = """
 format = 1
@@ -191,3 +194,13 @@ def test_the_moment_worst_in_balance_is_the_same_everywhere():
     checks = checked_course(visited(), [visited().solution_at(0)], []).checks
     told = next(c for c in checks if c.what == "wires push and pull alike").found
     assert told.startswith(f"{worst.unbalanced:.1e} N")
+
+
+def test_a_comparison_names_the_same_moment_as_the_course():
+    """Even where hardly any force is passed: what is left over then is a large share of next to nothing."""
+    found, worst = curves(visited()), worst_balance(visited())
+    faint = replace(worst, unbalanced=0.5 * worst.unbalanced / max(worst.throughput, 1.0), throughput=1e-9)
+    found = replace(found, legs=((faint, *found.legs[0]), *found.legs[1:]))
+    assert faint.unbalanced > 0.0 and worst_balance(found) is not faint
+    (told,) = [line for line in passed_lines(found) if line.startswith("balance, worst of ")]
+    assert f": {worst.unbalanced:.1e} N of {worst.throughput:.3g} N;" in told
