@@ -3,11 +3,12 @@
 Depths are mm along the long axis from the cemento-enamel junction, apical positive. The names are those of
 the textbooks; where each begins is a convention of this program (textbooks give points, not ranges):
 
-- "uncontrolled tipping": the tooth turns about a point between its centre of resistance and its apex;
+- "uncontrolled tipping": the tooth turns about a point between its centre of resistance and its apex, or occlusal of the
+  centre of resistance as long as the crown still goes farther than the apex;
 - "controlled tipping": about the apex, or apical to it by up to one root length;
 - "bodily movement with tipping": farther apically, while the apex moves less than BODILY[0] of the crown;
 - "bodily movement": the apex moves BODILY[0] to BODILY[1] times as far as the crown, the same way;
-- "root movement": the apex leads: about any point occlusal of the centre of resistance;
+- "root movement": the apex leads: about any point occlusal of half-way between edge and apex;
 - "rotation about the centre of resistance": within COUPLE of the root length about it, as under a couple (a
   force at the crown alone turns an incisor about a point some 5 % of the root length from it);
 - "intrusion", "extrusion": along the long axis, the sideways part below SIDEWAYS of it; "no movement".
@@ -132,7 +133,7 @@ def classify(move: Sideways, at: Levels) -> str:
 def _by_centre(depth: float, at: Levels) -> str:
     if abs(depth - at.resistance) <= COUPLE * at.apex:
         return "rotation about the centre of resistance"
-    if depth < at.resistance:
+    if depth < min(at.resistance, 0.5 * (at.edge + at.apex)):
         return "root movement"
     if depth < (1.0 - NEAR) * at.apex:
         return "uncontrolled tipping"

@@ -47,7 +47,9 @@ def about(depth, turn=0.01):
         (-103.0, "bodily movement"),
         (-10.0, "root movement"),
         (-5.0, "root movement"),
-        (5.7, "root movement"),
+        (1.4, "root movement"),  # half-way between edge and apex: 1.5
+        (1.6, "uncontrolled tipping"),
+        (5.7, "uncontrolled tipping"),
     ],
 )
 @pytest.mark.parametrize("turn", [0.01, -0.01])
