@@ -80,21 +80,21 @@ def sayings(data: CourseData) -> list[str]:
     """Return all that is said of a course's visits and of its end."""
     count = len(data.visits) - 1
     stopped = [] if data.stopped is None else [_stopped(data.stopped)]
-    return [*(_visit(visit, count) for visit in data.visits), *stopped]
+    return [*(_visit(visit, count, data) for visit in data.visits), *stopped]
 
 
 def said_at(data: CourseData, day: float) -> str:
     """Return what is said on a day: what was done at the last visit, or what ended the course."""
     if data.stopped is not None and day >= data.end:
         return _stopped(data.stopped)
-    return _visit(data.note_at(day), len(data.visits) - 1)
+    return _visit(data.note_at(day), len(data.visits) - 1, data)
 
 
 def _stopped(why: str) -> str:
     return f"Stopped: {why}"
 
 
-def _visit(visit: Note, count: int) -> str:
+def _visit(visit: Note, count: int, data: CourseData) -> str:
     if visit.number == 0:
-        return "Start: the wires are laid in"
+        return f"Start: the {'wires are laid in' if data.stretches[0].wires else 'loads act'}"
     return f"Visit {visit.number} of {count}, day {visit.day:.0f}: {visit.done or 'looked at, nothing changed'}"

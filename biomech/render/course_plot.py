@@ -33,10 +33,12 @@ def plot_course(course: Course, folder: Path | str) -> Path:
 def course_plot(course: Course) -> Figure:
     """Return curves over time: gain in width at crowns, crown and apex of the tooth in the foreground, its force.
 
-    See studies.course_shown for which tooth that is, and which way. Visits are upright lines with their number.
+    See studies.course_shown for which tooth that is, and which way. Visits are upright lines with their number. Widths
+    are left out where no tooth has its fellow.
     """
-    figure, panels = canvas(3, "The course over time")
-    for panel, draw in zip(panels, (_widths, _movement, _force), strict=True):
+    drawn = (*((_widths,) if measures_before(course).widths else ()), _movement, _force)
+    figure, panels = canvas(len(drawn), "The course over time")
+    for panel, draw in zip(panels, drawn, strict=True):
         fit(panel, draw(course, panel))
         for visit in course.visits[1:]:
             panel.axvline(visit.day, color=GREY, linewidth=1, linestyle=(0, (2, 2)), zorder=0)
@@ -78,4 +80,11 @@ def _force(course: Course, panel: Axes) -> list[np.ndarray]:
     number = shown_tooth(course.readings)
     i, (way, word) = course.readings[0].of(number), shown_way(course.readings, number)
     panel.set_ylabel(f"force on {number}\n{word} (N)")
-    return _curves(course, panel, {"all wires": [float(r.force[i, way]) for r in course.readings]})
+    return _curves(course, panel, {_acting(course): [float(r.force[i, way]) for r in course.readings]})
+
+
+def _acting(course: Course) -> str:
+    """Return what the forces on the teeth are of."""
+    if not any(r.wires for r in course.readings):
+        return "all loads"
+    return "all wires\nand loads" if course.scenario.force else "all wires"

@@ -58,7 +58,8 @@ def print_course(course: Course, console: Console) -> None:
                   style="bold")  # fmt: skip
     _show(console, teeth_table(course, last, None))
     list_lines(console, "Along the teeth, + occlusal", vertical_lines(last, None))
-    _show(console, arch_table(course))
+    if len(last.teeth) > 1:
+        _show(console, arch_table(course))
     for name in dict.fromkeys(name for visit in course.visits for name in visit.after.wires):
         _show(console, wire_table(course, name))
     if any(wire.remembers for reading in course.readings for wire in reading.wires.values()):
@@ -88,7 +89,7 @@ def _name(visit: Visit) -> str:
 def visit_lines(visit: Visit) -> Iterator[str]:
     """Yield what was done at a visit: its own actions, those of rules, its note."""
     if visit.number == 0:
-        yield "the wires are laid in; no socket has moved yet"
+        yield f"the {'wires are laid in' if visit.after.wires else 'loads act'}; no socket has moved yet"
     yield from visit.actions
     yield from visit.rules
     if visit.number and not visit.actions and not visit.rules:
@@ -152,21 +153,27 @@ def _stops(course: Course) -> Iterator[tuple[str, Reading]]:
 
 
 def arch_table(course: Course) -> Table:
-    """Return gains in width, midline and perimeter at every visit as found, against the arch before the wires."""
+    """Return gains in width, midline and perimeter at every visit as found, against the arch before the wires.
+
+    Widths and midline are left out where there are none.
+    """
     before = measures_before(course)
     places = [p for p in SHOWN if p in before.widths]
+    middle = any(r.midline is not None for r in course.readings)
     heads = ["\n".join([*f"{PLACES[p]}s".split(), at]) for p in places for at in ("crown", "apex")]
+    named = [*(["gain in width"] if places else []), *(["midline"] if middle else []), "gain in perimeter"]
     out = table(
-        "Arch as found, mm: gain in width, midline, gain in perimeter", "visit", "day", *heads, "midline\nto left",
+        f"Arch as found, mm: {', '.join(named)}", "visit", "day", *heads, *(["midline\nto left"] if middle else []),
         "perimeter",
     )  # fmt: skip
     for name, r in _stops(course):
         cells = []
         for p in places:
             cells += [number(r.widths[p] - before.widths[p], 2), number(r.apex_widths[p] - before.apex_widths[p], 2)]
-        cells += [number(r.midline, 2), number(r.perimeter - before.perimeter, 2)]
+        cells += [*([number(r.midline, 2)] if middle else []), number(r.perimeter - before.perimeter, 2)]
         out.add_row(name, f"{r.day:.0f}", *cells)
-    out.caption = "gains count from the arch before the wires were laid in"
+    acted = "the wires were laid in" if any(r.wires for r in course.readings) else "the loads acted"
+    out.caption = f"gains count from the arch before {acted}"
     out.caption_justify = "left"
     return out
 
@@ -216,12 +223,14 @@ def memory_lines(course: Course) -> Iterator[str]:
 
 
 def trust_lines(course: Course) -> Iterator[str]:
-    """Yield balance at all moments, the error allowed in time, and what the course took."""
-    worst = worst_balance(course)
-    yield (
-        f"Balance, worst of {len(course.times)} moments: {worst.unbalanced:.1e} N and {worst.unbalanced_moment:.1e} "
-        f"N.mm left over when the forces of the wires on all teeth are added up (their sizes: {worst.throughput:.3g} N)"
-    )
+    """Yield balance of the wires (if any) at all moments, the error allowed in time, and what the course took."""
+    if any(r.wires for r in course.readings):
+        worst = worst_balance(course)
+        yield (
+            f"Balance, worst of {len(course.times)} moments: {worst.unbalanced:.1e} N and "
+            f"{worst.unbalanced_moment:.1e} N.mm left over when the forces of the wires on all teeth are added up "
+            f"(their sizes: {worst.throughput:.3g} N)"
+        )
     yield f"Time: steps chosen so that each errs by less than {course.tolerance:.0e} of the movement"
     yield "Speeds of teeth differ between people by far more than any of this; the law is a choice, not a forecast"
     yield f"Run time: {course.seconds:.1f} s"

@@ -117,7 +117,9 @@ def _tables(
         cusp = "palatal" if tooth < 30 else "lingual"
         chosen = {f"teeth.{tooth}.{k}": (name.format(cusp), most) for k, (name, most) in TOOTH.items()}
         yield _table(f"{when(stop)}: tooth {tooth}", columns, head, chosen, known)
-    yield _table(f"{when(stop)}: widths gained, arch, wires", columns, head, _whole(found), known)
+    whole = _table(f"{when(stop)}: widths gained, arch, wires", columns, head, _whole(found), known)
+    if whole.row_count:
+        yield whole
 
 
 def when(stop: Stop) -> str:
@@ -138,7 +140,8 @@ def _whole(found: CourseComparison) -> dict[str, tuple[str, int]]:
     out["arch.width_mm_per_month.first_molar"] = ("first molars, a month", 2)
     out["arch.incisors_forward_mm"] = ("incisors, + forward", 2)
     out["arch.midline_to_left_mm"] = ("midline, + to the left", 2)
-    out["arch.perimeter_change_mm"] = ("perimeter gained", 2)
+    if any(len(course.teeth) > 1 for course in found.courses):
+        out["arch.perimeter_change_mm"] = ("perimeter gained", 2)
     for name in dict.fromkeys(w for c in found.courses for v in c.visits for w in v.after.wires):
         out[f"wires.{name}.energy_N_mm"] = (f"left in wire {name}", 2)
         out[f"wires.{name}.of_what_was_left_percent"] = ("  of that at last visit", 0)
@@ -219,12 +222,14 @@ def passed_lines(course: Curves) -> Iterator[str]:
     if course.stopped is not None:
         yield f"STOPPED by a limit: {course.stopped}"
     yield from (f"warning: {text}" for text in course.warnings)
-    worst = worst_balance(course)
     earlier = f", {course.resumed} of {len(course.legs)} stretches from an earlier run" if course.resumed else ""
-    yield (
-        f"balance, worst of {len(course.times)} moments: {worst.unbalanced:.1e} N of {worst.throughput:.3g} N; "
-        f"run time {course.seconds:.1f} s{earlier}"
-    )
+    took = f"run time {course.seconds:.1f} s{earlier}"
+    if not any(r.wires for r in course.readings):
+        yield took
+        return
+    worst = worst_balance(course)
+    left = f"{worst.unbalanced:.1e} N of {worst.throughput:.3g} N"
+    yield f"balance, worst of {len(course.times)} moments: {left}; {took}"
 
 
 def limit_lines(course: Curves) -> Iterator[str]:

@@ -35,7 +35,8 @@ def moments(course: Course) -> Iterator[Shown]:
     for visit, leg in zip(course.visits, course.legs, strict=True):
         done = "; ".join([*visit.actions, *visit.rules, visit.note]).strip("; ")
         if visit.number == 0:
-            yield Shown(first, 0.0, "day 0", "The wires have just been laid in; no tooth has moved in its socket yet.")
+            begun = "The wires have just been laid in" if visit.after.wires else "The loads have just begun to act"
+            yield Shown(first, 0.0, "day 0", f"{begun}; no tooth has moved in its socket yet.")
         else:
             name = f"visit {visit.number}, day {visit.day:g}"
             yield Shown(first - 1, visit.day, f"{name}, found", "The arch as found at the visit.")

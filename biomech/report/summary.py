@@ -51,12 +51,13 @@ def arch_lines(solution: Solution) -> Iterator[str]:
 
 
 def trust_lines(solution: Solution, data: Mapping[str, Any]) -> Iterator[str]:
-    """Yield balance, convergence, stability and mesh refinement."""
+    """Yield balance of the wires (if any), convergence, stability and mesh refinement."""
     balance, found = data["balance"], data["convergence"]
-    yield (
-        f"Balance: {balance['force_N']:.1e} N and {balance['moment_N_mm']:.1e} N.mm left over when all forces of the "
-        f"wires on the teeth are added up (their sizes: {balance['throughput_N']:.3g} N)"
-    )
+    if solution.wires:
+        yield (
+            f"Balance: {balance['force_N']:.1e} N and {balance['moment_N_mm']:.1e} N.mm left over when all forces of "
+            f"the wires on the teeth are added up (their sizes: {balance['throughput_N']:.3g} N)"
+        )
     yield (
         f"Convergence: {found['newton_steps']} Newton steps, relative residual {found['residual_relative']:.1e} "
         f"(allowed {found['tolerance_relative']:.0e}), {_stability(found)}; {solution.seconds:.2f} s"

@@ -51,7 +51,8 @@ def checked(solution: Solution, record: Mapping[str, Any], refined: Sequence[Che
         residual([solution], solved["tolerance_relative"], "after "
                  f"{solved['newton_steps']} Newton steps, {solution.seconds:.1f} s"),
         _stable(solved),
-        balance(record["balance"]["force_N"], record["balance"]["moment_N_mm"], record["balance"]["throughput_N"]),
+        *([balance(*(record["balance"][key] for key in ("force_N", "moment_N_mm", "throughput_N")))]
+          if solution.wires else []),
         *walls([solution], settings_of(solution.scenario).contact_tolerance),
         *refined,
         *sides(solution),

@@ -32,11 +32,10 @@ from biomech.studies.solve import settings_of
 def checked_course(course: Course, shown: Sequence[Solution], outcomes: Sequence[dict[str, Any]]) -> Checked:
     """Return what was checked in a course; `shown` are its moments on the page, `outcomes` of what it expects."""
     settings = settings_of(course.scenario)
-    worst = worst_balance(course)
     checks = [
         residual(shown, settings.tolerance, f"worst of {len(shown)} moments shown"),
         _stable(shown),
-        balance(worst.unbalanced, worst.unbalanced_moment, worst.throughput, f"worst of {len(course.times)} moments"),
+        *_balance(course),
         *walls(shown, settings.contact_tolerance),
         *_time(course),
         *mesh(shown[0], "on the first day"),
@@ -44,6 +43,13 @@ def checked_course(course: Course, shown: Sequence[Solution], outcomes: Sequence
         *expected(outcomes, "the scenario expects of the course"),
     ]
     return Checked(checks, [*_left_out(course), *not_covered(shown[0])])
+
+
+def _balance(course: Course) -> Iterator[Check]:
+    """Yield the worst balance of the wires at any moment, nothing where there never is a wire."""
+    if any(r.wires for r in course.readings):
+        worst, note = worst_balance(course), f"worst of {len(course.times)} moments"
+        yield balance(worst.unbalanced, worst.unbalanced_moment, worst.throughput, note)
 
 
 def _stable(shown: Sequence[Solution]) -> Check:
