@@ -16,8 +16,11 @@ PITCH = 19.0
 """Units from one row of values to the next."""
 EDGE = 12.0
 """Units from the edge of a column to its words."""
+CUSPS = {1: "edges", 2: "edges", 3: "cusp tips"}
+"""What widths are measured between at the crowns of teeth by their place from the midline; buccal cusps behind."""
 NARROW = 3
 """Columns from which on there is little room for words."""
+_NAMES = 0.44  # share of a column for names, so that values beside them can be read too
 _READ = 11.0  # units: height of a title down to which it gets two lines
 _SMALL, _ROWS = 10.5, 5  # units: height of what is said down to which it gets no more lines; the most lines
 _CAPTION = 16.0  # units for the words above a picture
@@ -60,7 +63,7 @@ def layout_of(sheet: Sheet, datas: Sequence[CourseData], numbers: Sequence[int])
     size = sizes[rows]
     arch = SAID + 1.25 * rows * size + _CAPTION
     names = names_of(numbers, brief=len(datas) >= NARROW)
-    name = sheet.common_size(names, 0.5 * room, 1, NAME)
+    name = sheet.common_size(names, _NAMES * room, 1, NAME)
     widest = max(sheet.measure(one, name) for one in names) + 8.0
     value = sheet.common_size([_WIDEST], room - widest, 2, VALUE, bold=True)
     lower = sheet.height - HEIGHT  # a sheet higher than usual has more room for pictures
@@ -68,12 +71,13 @@ def layout_of(sheet: Sheet, datas: Sequence[CourseData], numbers: Sequence[int])
 
 
 def names_of(numbers: Sequence[int], *, brief: bool) -> list[str]:
-    """Return the names of what is read off: widths between crowns and apices of two fellows, and their tip."""
+    """Return the names of what is read off: widths between cusps (edges) and apices of two fellows, and their tip."""
     named = " / ".join(str(n) for n in numbers)
     if len(numbers) < 2:
         return [f"Tip {named}"]
     width = "Width" if brief else f"Width {numbers[0]}\u2013{numbers[1]}"
-    return [f"{width}, crowns", f"{width}, apices", f"Tip {named}"]
+    point = CUSPS.get(numbers[0] % 10, "buccal cusps")
+    return [f"{width}, {point}", f"{width}, apices", f"Tip {named}"]
 
 
 def sayings(data: CourseData) -> list[str]:

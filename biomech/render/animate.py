@@ -77,8 +77,8 @@ def animate_courses(
 
     Above, the arch from the occlusal side, true to size, with its wires; below, a tooth and its fellow (default the
     first molars) from the front, their movement since the start multiplied by `magnify` (default: one round factor for
-    all, stated), with the change of width between their crowns and apices and their tip as numbers; a clock, the visits
-    and what was done at each. A course that was stopped stands still from then on. `courses` as run, or what
+    all, stated), with the change of width between their cusps (edges) and apices and their tip as numbers; a clock, the
+    visits and what was done at each. A course that was stopped stands still from then on. `courses` as run, or what
     `course_data` keeps of them. Up to `jobs` processes draw (default: a film that is worth it gets as many as there are
     cores); the pictures do not depend on it. Raises InputError (absent tooth, more than three courses, unusable
     values), DrawError (no way to draw, no encoder for MP4, a process killed) and FileError.

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from biomech.outputs._arch import PLACES
 from biomech.report.heads import NAME, WORD, heads, in_lines, side_by_side
-from biomech.report.words import NONE, decimals, number, table
+from biomech.report.words import NONE, WIDTHS, decimals, number, table
 from biomech.studies.record import place_key
 from biomech.studies.rows import Row
 from biomech.studies.sentences import CANINE, sentences
@@ -118,6 +118,8 @@ def _table(
             if any(isinstance(v, str) for v in row.values):
                 texts = [in_lines(text, WORD) for text in texts]
             out.add_row(in_lines(name, NAME), row.unit, *texts)
+            if ".width" in path:
+                out.caption, out.caption_justify = WIDTHS, "left"
     return out
 
 

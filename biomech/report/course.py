@@ -10,7 +10,7 @@ from biomech.outputs.limits import AXIAL_IN
 from biomech.report.alarms import alarms, flag_lines, limit_lines
 from biomech.report.course_bands import bands_table
 from biomech.report.moments import judged, worst_balance
-from biomech.report.words import NONE, decimals, number, table
+from biomech.report.words import NONE, WIDTHS, decimals, number, table
 from biomech.studies.course import Course, Visit
 from biomech.studies.course_files import course_record, measures_before
 from biomech.studies.solve import CAUTION
@@ -173,7 +173,7 @@ def arch_table(course: Course) -> Table:
         cells += [*([number(r.midline, 2)] if middle else []), number(r.perimeter - before.perimeter, 2)]
         out.add_row(name, f"{r.day:.0f}", *cells)
     acted = "the wires were laid in" if any(r.wires for r in course.readings) else "the loads acted"
-    out.caption = f"gains count from the arch before {acted}"
+    out.caption = "\n".join([f"gains count from the arch before {acted}", *([WIDTHS] if places else [])])
     out.caption_justify = "left"
     return out
 

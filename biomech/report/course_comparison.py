@@ -9,7 +9,7 @@ from biomech.outputs._arch import PLACES
 from biomech.report.comparison import say
 from biomech.report.heads import heads, side_by_side
 from biomech.report.moments import worst_balance
-from biomech.report.words import decimals, number, table
+from biomech.report.words import WIDTHS, decimals, number, table
 from biomech.studies.course_sentences import band_of, course_sentences
 from biomech.studies.record import place_key
 from biomech.studies.sentences import CANINE
@@ -161,6 +161,8 @@ def _table(
         out.add_row(name, row.unit, *cells(row, columns, most))
         if band is not None:
             out.add_row("  published", row.unit, f"{band.low:g} to {band.high:g}", style="italic")
+        if ".width" in path:
+            out.caption, out.caption_justify = WIDTHS, "left"
     return out
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from biomech.outputs._arch import PLACES
-from biomech.report.words import either, table
+from biomech.report.words import WIDTHS, either, table
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -33,6 +33,7 @@ def arch_table(solution: Solution) -> Table | None:
     for place, width in widths.items():
         cells = [either("wider", "narrower", value, 3) for value in (width.crown, width.apex)]
         out.add_row(f"{PLACES[place]}s", *cells)
+    out.caption, out.caption_justify = WIDTHS, "left"
     return out
 
 

@@ -20,6 +20,8 @@ WAYS = {
 """Words for a positive and a negative value of each direction and turn of biomech.outputs."""
 WIDTH = 100
 """Columns of a report that does not go to a terminal."""
+WIDTHS = "widths: at crowns between edges or buccal cusps, at apices between root tips"
+"""Which points widths of an arch are measured between."""
 NONE = "-"
 """Stands where a quantity does not exist."""
 

@@ -14,6 +14,7 @@ import pytest
 from courses import KEY, TEXT, VALUES, compared, folder
 
 from biomech.cli import main
+from biomech.report.words import WIDTHS
 
 VARY = f"{KEY}={','.join(VALUES)}"
 
@@ -35,6 +36,7 @@ def test_tables_sentences_and_files(here: Path, capsys: Any) -> None:
     assert re.search(r"After 42 days with re-activation of overlay 1 mm, the crowns? of 13", text)
     for title in ("Start: tooth 13", "Visit 1 as found, 14 days: tooth 11", "End, 42 days: widths gained, arch, wires"):
         assert title in text
+    assert " ".join(text.split()).count(WIDTHS) == 4  # once below the widths of each time
     assert "visit 1, day 14: wire 'overlay' re-activated by 0.5 mm a side (now 1.5 mm left, 1.5 mm right)" in text
     assert "3 of 3 stretches from an earlier run" in re.sub(r"\s+", " ", text) and "Not a medical device" in text
     assert not re.search(r"[{}]|None|nan", text)

@@ -24,6 +24,7 @@ from biomech.mechanics.poses import Pose
 from biomech.movement.readings import Reader
 from biomech.report.course import arch_table, teeth_table, visit_lines, wire_table
 from biomech.report.summary import expectation_lines
+from biomech.report.words import WIDTHS
 from biomech.scenario import Scenario, load
 from biomech.studies.course import Course, run_course
 from biomech.studies.course_files import course_record, measures_before
@@ -184,6 +185,7 @@ def test_tables_show_what_was_read():
     assert [*arch.columns[0].cells] == ["start", "1", "2", "3", "end"]
     gain = found.readings[-1].widths[3] - measures_before(found).widths[3]
     assert float([*arch.columns[2].cells][-1]) == pytest.approx(gain, abs=0.005)
+    assert str(arch.caption).endswith(WIDTHS)
     overlay = [list(column.cells) for column in wire_table(found, "overlay").columns]
     assert overlay[0] == ["start", "1", "2", "3"] and overlay[4][-1] == "taken out"
     first = found.visits[0].after.wires["overlay"].energy

@@ -82,8 +82,20 @@ def test_words_have_one_size_and_the_pictures_what_room_they_leave():
             assert size >= 10.0
             assert all(sheet.lines_of(one, room, size, bold=bold) <= lines for one in words)
         assert layout.value >= 10.0 and layout.name >= 10.5
-    assert names_of((13, 23), brief=False)[0] == "Width 13\u201323, crowns"
+    assert names_of((13, 23), brief=False)[0] == "Width 13\u201323, cusp tips"
     assert names_of((13,), brief=True) == ["Tip 13"]
+
+
+@pytest.mark.parametrize(("pair", "points"), [((16, 26), "buccal cusps"), ((43, 33), "cusp tips"), ((11, 21), "edges")])
+def test_a_width_says_which_points_it_is_between(pair, points):
+    """In words that fit beside the value, with three courses side by side too."""
+    for count in (1, 2, 3):
+        name = names_of(pair, brief=count == 3)[0]
+        assert name.endswith(f", {points}")
+        sheet = Sheet(SIZE)
+        layout = layout_of(sheet, [data(TEXT)] * count, pair)
+        assert layout.name >= 10.0 and layout.value >= 10.0
+        assert sheet.measure(name, layout.name) < layout.names < 0.6 * (sheet.width / count - 24.0)
 
 
 def test_what_is_said_on_a_day():

@@ -97,7 +97,7 @@ def test_says_all_that_must_be_said():
     for part in (
         "Six front teeth [with] an overlay",  # brackets are not markup
         "Wires: peak stress (von Mises) against the elastic limit",
-        "Force of wire 'overlay' on the teeth", "tie between 11 and 21", "canines", "Incisal midline",
+        "widths: at crowns between edges or buccal", "Force of wire 'overlay' on the teeth", "tie between 11 and 21", "canines", "Incisal midline",
         "Balance: ", "Newton steps", "stable", "Warnings", "Where values come from", "licensed",
         "met     teeth.23.force_N.buccal", "NOT MET teeth.11.moment_at_bracket_N_mm.torque", "= no value",
     ):  # fmt: skip
