@@ -13,6 +13,8 @@ _GROWTH = 1e6
 """A pivot block that leaves numbers so many times larger than those of the matrix is not trusted."""
 _SPARE = 4
 """Vectors of the subspace beyond the number of modes looked for."""
+_RESIDUAL = 1e-3
+"""Of an eigenvector of the inverse, over its eigenvalue: that errs by about the square."""
 _ITERATIONS = 40
 """Of the subspace, before all eigenvectors are computed instead."""
 
@@ -150,18 +152,21 @@ def negative_modes(lower: Array, f: Factor | None = None) -> tuple[Array, Array]
 
 
 def _subspace(f: Factor, n: int, count: int) -> tuple[Array, Array] | None:
-    """Return the `count` negative eigenpairs, None when they do not come out."""
+    """Return the `count` negative eigenpairs, None when they do not come out.
+
+    It ends by the residual: a Ritz value among many that are as near to zero may creep so slowly that it seems to stand.
+    """
     v = np.linalg.qr(np.random.default_rng(0).normal(size=(n, count + _SPARE)))[0]
-    before = np.zeros(count)
     for _ in range(_ITERATIONS):
         v = np.linalg.qr(f.solve(v))[0]
-        projected = v.T @ f.solve(v)
+        image = f.solve(v)
+        projected = v.T @ image
         inverse, turn = np.linalg.eigh(0.5 * (projected + projected.T))
-        v = v @ turn
+        v, image = v @ turn, image @ turn
         negative = inverse[inverse < 0]
         if len(negative) == count:
-            if np.allclose(negative, before, rtol=1e-4, atol=0.0):
+            residual = np.linalg.norm(image[:, :count] - v[:, :count] * negative, axis=0)
+            if (residual <= _RESIDUAL * np.abs(negative)).all():
                 order = np.argsort(1 / negative)
                 return 1 / negative[order], v[:, :count][:, order]
-            before = negative
     return None

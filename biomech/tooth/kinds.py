@@ -3,8 +3,8 @@
 Depths are mm along the long axis from the cemento-enamel junction, apical positive. The names are those of
 the textbooks; where each begins is a convention of this program (textbooks give points, not ranges):
 
-- "uncontrolled tipping": the tooth turns about a point between its centre of resistance and its apex, or occlusal of the
-  centre of resistance as long as the crown still goes farther than the apex;
+- "uncontrolled tipping": the tooth turns about a point between its centre of resistance and its apex, or occlusal of
+  the centre of resistance as long as the crown still goes farther than the apex;
 - "controlled tipping": about the apex, or apical to it by up to one root length;
 - "bodily movement with tipping": farther apically, while the apex moves less than BODILY[0] of the crown;
 - "bodily movement": the apex moves BODILY[0] to BODILY[1] times as far as the crown, the same way;

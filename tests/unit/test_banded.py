@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from biomech.mechanics import banded
@@ -42,6 +42,7 @@ def test_count_with_pivots_that_vanish(n):
 
 @settings(max_examples=50, deadline=None)
 @given(seed=st.integers(0, 10**6), size=sizes, shift=st.floats(0, 4))
+@example(seed=149, size=(20, 13), shift=3.93956667504016)  # one that seemed to stand at 1.6 times its value
 def test_negative_modes(seed, size, shift):
     lower, full = _matrix(seed, *size)
     lower[:, 0] += shift
