@@ -154,7 +154,7 @@ def negative_modes(lower: Array, f: Factor | None = None) -> tuple[Array, Array]
 def _subspace(f: Factor, n: int, count: int) -> tuple[Array, Array] | None:
     """Return the `count` negative eigenpairs, None when they do not come out.
 
-    It ends by the residual: a Ritz value among many that are as near to zero may creep so slowly that it seems to stand.
+    It ends by the residual: a Ritz value among many as near to zero may creep so slowly that it seems to stand.
     """
     v = np.linalg.qr(np.random.default_rng(0).normal(size=(n, count + _SPARE)))[0]
     for _ in range(_ITERATIONS):
