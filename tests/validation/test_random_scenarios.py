@@ -11,7 +11,10 @@ from arches import imbalance, solve
 from randoms import random_document
 
 from biomech.errors import InputError, SolveError
+from biomech.mechanics.equilibrium import equilibrium
+from biomech.mechanics.poses import Pose
 from biomech.scenario import Scenario
+from biomech.studies.solve import settings_of
 
 BLOCK = 50
 NOT_FOUND = 1
@@ -48,6 +51,16 @@ def test_every_scenario_is_solved_or_refused(first):
     assert ends["no equilibrium"] <= NOT_FOUND
     assert ends["refused"] <= 1  # the generator keeps to what is admissible
     assert ends["solved"] >= BLOCK - NOT_FOUND - 2
+
+
+@pytest.mark.parametrize("seed", [503, 581, 642, 1068])
+def test_alone_and_beside_another_it_ends_in_the_same_of_two_stable_states(seed):
+    """These have more than one; `solve` searches one arch, `compare` a batch."""
+    appliance, alone = solve(Scenario.parse(random_document(seed)))
+    start = Pose(*(np.repeat(x, 2, axis=0) for x in appliance.start))
+    both = equilibrium(appliance.network, start, settings=settings_of(appliance.scenario))
+    assert both.converged.all()
+    assert np.abs(both.poses.position - alone.poses.position).max() < 1e-6
 
 
 def test_the_scenarios_are_varied():
