@@ -201,11 +201,12 @@ def _left(wire: WirePart, appliance: Appliance, moment: Moment, given: float) ->
     energy, stress = 0.0, np.zeros((len(wire.length), 6))
     for group in np.unique(wire.elements[:, 0]):
         rows = wire.elements[:, 0] == group
-        law, picked = appliance.network.groups[group].law, wire.elements[rows, 1]
+        links, picked = appliance.network.groups[group], wire.elements[rows, 1]
+        law = links.law
         carried = moment.evaluation.responses[group].stress[0, picked]
         strain = moment.evaluation.kinematics[group].strain[0, picked]
         assert isinstance(law, Linear)
-        energy += 0.5 * float((carried * (strain - np.broadcast_to(law.rest, (len(rows), 6))[picked])).sum())
+        energy += 0.5 * float((carried * (strain - np.broadcast_to(law.rest, (len(links), 6))[picked])).sum())
         stress[rows] = carried
     peak = float(np.max(wire.section.peak_stress(resultants(stress, wire.length)), initial=0.0))
     return WireLeft(energy, peak / wire.alloy.elastic_limit)
