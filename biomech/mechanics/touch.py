@@ -25,21 +25,16 @@ _ROUNDS, _WILD = 20, 1.0
 wires at a visit no more is needed."""
 
 
-def touching(network: Network, poses: Pose, activation: float = 1.0) -> Touching:
+def touching(network: Network, poses: Pose) -> Touching:
     """Return which walls push at `poses` (1, frames)."""
     laws = ((i, g, g.law) for i, g in enumerate(network.groups))
-    return {
-        i: law.walls(g.effective(g.strain(poses), activation))[0] > 0
-        for i, g, law in laws
-        if isinstance(law, ContactLaw)
-    }
+    return {i: law.walls(g.strain(poses))[0] > 0 for i, g, law in laws if isinstance(law, ContactLaw)}
 
 
 def search_touching(
     network: Network,
     poses: Pose,
     states: list[State],
-    activation: float,
     settings: Settings,
     walls: Touching,
     *,
@@ -57,8 +52,8 @@ def search_touching(
     """
     for taken in range(most_steps):
         kept = _Kept(walls)
-        evaluation = network.evaluate(poses, states, activation, kept)
-        residual = network.residual(evaluation, poses, activation)
+        evaluation = network.evaluate(poses, states, 1.0, kept)
+        residual = network.residual(evaluation, poses)
         error = relative_error(residual, evaluation, poses)
         if not np.isfinite(error).all():
             break
@@ -66,9 +61,9 @@ def search_touching(
         try:
             one = None
             if patient or taken or not far:
-                one = _step(network, evaluation, poses, predicted, activation, residual[0], kept, patient)
+                one = _step(network, evaluation, poses, predicted, residual[0], kept, patient)
             if one is None or (far and not one.found):
-                one = _flat_step(network, evaluation, poses, states, activation, residual[0], kept, patient)
+                one = _flat_step(network, evaluation, poses, states, residual[0], kept, patient)
         except np.linalg.LinAlgError:
             break
         if not patient and (not one.found or np.abs(one.dq).max() > _WILD):
@@ -87,17 +82,16 @@ def _step(
     evaluation: Evaluation,
     poses: Pose,
     predicted: list[Array] | None,
-    activation: float,
     residual: Array,
     kept: _Kept,
     patient: bool,
 ) -> WallStep:
     """Return the Newton step from one configuration; raises LinAlgError for a singular tangent."""
-    lower = network.tangent(evaluation, poses, predicted, activation, coupled=True)[0]
-    rows = Walls.at(network, evaluation, kept.depths, activation)
+    lower = network.tangent(evaluation, poses, predicted, coupled=True)[0]
+    rows = Walls.at(network, evaluation, kept.depths)
     skew = None
     if not network.has_potential(evaluation):
-        skew = network.skew(evaluation, poses, predicted, activation, coupled=True)[0]
+        skew = network.skew(evaluation, poses, predicted, coupled=True)[0]
     limit = MOST_ROUNDS if patient else _ROUNDS
     return step_with_walls(rows, lower, skew, residual.copy(), rows.flat(kept.walls), limit)
 
@@ -107,7 +101,6 @@ def _flat_step(
     evaluation: Evaluation,
     poses: Pose,
     states: list[State],
-    activation: float,
     residual: Array,
     kept: _Kept,
     patient: bool,
@@ -116,8 +109,8 @@ def _flat_step(
 
     Far from equilibrium forces are fictitious, and a tangent made of them may be indefinite.
     """
-    flat = network.evaluate(poses, states, activation, _Kept(kept.walls, flat=True))
-    rows = Walls.at(network, evaluation, kept.depths, activation)
+    flat = network.evaluate(poses, states, 1.0, _Kept(kept.walls, flat=True))
+    rows = Walls.at(network, evaluation, kept.depths)
     lower, limit = network.flat_tangent(flat, poses)[0], MOST_ROUNDS if patient else _ROUNDS
     return step_with_walls(rows, lower, None, residual.copy(), rows.flat(kept.walls), limit)
 

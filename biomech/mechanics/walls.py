@@ -55,9 +55,7 @@ class Walls:
     shapes: dict[int, tuple[int, ...]]
 
     @staticmethod
-    def at(
-        network: Network, evaluation: Evaluation, known: Mapping[int, tuple[Array, Array]], activation: float = 1.0
-    ) -> Walls:
+    def at(network: Network, evaluation: Evaluation, known: Mapping[int, tuple[Array, Array]]) -> Walls:
         """Return the walls about the configuration of `evaluation` (batch of one).
 
         `known`: what the laws' `walls` say there, by group number.
@@ -69,8 +67,7 @@ class Walls:
             if not isinstance(law, ContactLaw):
                 continue
             depth, stiffness = known[i]
-            strain = group.effective(kinematics.strain, activation)
-            rates = law.depth_rate(strain, _UNITS)  # (6, 1, n, m) or less where it is the same for all
+            rates = law.depth_rate(kinematics.strain, _UNITS)  # (6, 1, n, m) or less where it is the same for all
             along = np.moveaxis(np.broadcast_to(rates, (6, *depth.shape))[:, 0], 0, -1)
             shapes[i] = depth.shape
             depths.append(depth.ravel())

@@ -37,7 +37,7 @@ def settle(
     """
     last *= min(1.0, 1e9 * settings.tolerance)
     run, found = search_touching(
-        network, poses, states, 1.0, settings, walls, predicted=predicted, last=last, most_steps=_STEPS,
+        network, poses, states, settings, walls, predicted=predicted, last=last, most_steps=_STEPS,
         patient=_has_potential(network),
     )  # fmt: skip
     if not run.ok[0]:
@@ -56,7 +56,7 @@ def settled_near(network: Network, poses: Pose, states: list[State], settings: S
         return None
     walls, last = touching(network, poses), max(settings.tolerance, LAST)
     run, _ = search_touching(
-        network, poses, states, 1.0, settings, walls, last=last, most_steps=_AT_A_VISIT, patient=False
+        network, poses, states, settings, walls, last=last, most_steps=_AT_A_VISIT, patient=False
     )
     if not run.ok[0]:
         return None
