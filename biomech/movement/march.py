@@ -231,7 +231,11 @@ def march(mover: Mover, start: Moment, end: float, control: Control) -> Iterator
             if control.fixed or error <= 1.0:
                 if h < wish and new >= _GROWTH * h:  # cut short by the end only
                     new = max(new, wish)
-                now = replace(_accept(mover, now, trial, now.time + h if h < left else end, new), error=slip)
+                until = now.time + h if h < left else end
+                try:
+                    now = replace(_accept(mover, now, trial, until, new), error=slip)
+                except SolveError as error_there:
+                    raise SolveError(f"on day {until:.4g} {error_there}") from None
                 scale = _largest(_elastic(mover, now)) + now.gone + control.floor
                 yield now
             h = new
