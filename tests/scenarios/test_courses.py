@@ -68,7 +68,7 @@ def test_torque_takes_the_roots_along_at_some_price_of_pace() -> None:
     row = found("overlay", 1).of(16)
     for visit in (2, OUT, 4, -1):
         alone, torque = found("overlay", visit), found("overlay-torque", visit)
-        assert 0.6 < torque.apex[row, 1] / torque.crown[row, 1] < 1.1
+        assert 0.65 < torque.root_end[row, 1] / torque.edge[row, 1] < 1.1  # root tips and cusp, between which widths count
         assert torque.turn[row, 0] > alone.turn[row, 0] + 2.0
         assert torque.lead[row] < 0.5 * alone.lead[row]
         assert torque.widths[6] < alone.widths[6] and torque.apex_widths[6] > alone.apex_widths[6] + 0.9
