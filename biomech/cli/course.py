@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING
 
 import click
 
+from biomech.cli.drawing import draw_all
 from biomech.cli.places import folder
 from biomech.cli.progress import Progress
 from biomech.cli.sections import draw_course_sections, section_option, teeth_asked
 from biomech.cli.solving import changed, read
-from biomech.errors import BiomechError, FileError, InputError
+from biomech.errors import FileError, InputError
 
 if TYPE_CHECKING:
     from biomech.scenario import Scenario
@@ -121,18 +122,11 @@ def draw(course: Course, folder: Path, teeth: Sequence[int] = (), *, quiet: bool
 
     Raises FileError for what cannot be written.
     """
-    paths: list[Path] = []
-    drawn = ("the plot", _plot), ("sections", partial(draw_course_sections, numbers=teeth))
-    with Progress(quiet=quiet) as progress:
-        for what, make in drawn:
-            progress.say(f"drawing {what}")
-            try:
-                paths += make(course, folder=folder)
-            except FileError:
-                raise
-            except (BiomechError, ImportError) as error:
-                print(f"biomech: {what} left out: {error}", file=sys.stderr)
-    return paths
+    drawn = (
+        ("the plot", partial(_plot, course, folder)),
+        ("sections", partial(draw_course_sections, course, folder=folder, numbers=teeth)),
+    )
+    return draw_all(drawn, quiet=quiet)
 
 
 def _plot(course: Course, folder: Path) -> list[Path]:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import sys
 import tomllib
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from biomech.cli.drawing import draw_all
 from biomech.cli.progress import Progress
 from biomech.cli.sections import draw_sections, teeth_asked
-from biomech.errors import BiomechError, FileError, InputError
+from biomech.errors import FileError, InputError
 
 if TYPE_CHECKING:
     from biomech.scenario import Scenario
@@ -101,18 +101,12 @@ def draw(solution: Solution, folder: Path, teeth: Sequence[int] = (), *, quiet: 
 
     Raises FileError for what cannot be written.
     """
-    paths: list[Path] = []
-    drawn = ("VTK files", _vtk), ("the picture", _picture), ("sections", partial(draw_sections, numbers=teeth))
-    with Progress(quiet=quiet) as progress:
-        for what, make in drawn:
-            progress.say(f"drawing {what}")
-            try:
-                paths += make(solution, folder=folder)
-            except FileError:
-                raise
-            except (BiomechError, ImportError) as error:
-                print(f"biomech: {what} left out: {error}", file=sys.stderr)
-    return paths
+    drawn = (
+        ("VTK files", partial(_vtk, solution, folder)),
+        ("the picture", partial(_picture, solution, folder)),
+        ("sections", partial(draw_sections, solution, folder=folder, numbers=teeth)),
+    )
+    return draw_all(drawn, quiet=quiet)
 
 
 def _vtk(solution: Solution, folder: Path) -> list[Path]:
